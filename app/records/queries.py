@@ -1,0 +1,190 @@
+"""What is on file of clients, cases, zones, photos and readings, and for whom."""
+
+import re
+from dataclasses import dataclass
+from datetime import date
+
+from sqlmodel import Session, col, select
+
+from app.platform.jobs import Job
+from app.platform.search import escape_like, words_of
+from app.platform.storage import Blob
+from app.records.models import (
+    Alert,
+    Case,
+    Client,
+    DeclaredScar,
+    OutlineSet,
+    Photo,
+    Reading,
+    SearchWord,
+    Zone,
+)
+from app.studio.access import NotFound, Who
+
+LISTED = 200  # a longer list is not read but searched
+
+
+@dataclass(frozen=True)
+class Target:
+    """The skin colour a zone should reach, D65 and 2 degree observer, and the reading it comes from."""
+
+    lab_d65: tuple[float, float, float]
+    reading_id: int
+    taken_on: date
+
+
+def client_for(db: Session, who: Who, client_id: int) -> Client:
+    """Any member may look a client up; a merged one leads to the record that was kept."""
+    client = db.get(Client, client_id)
+    if client is None:
+        raise NotFound
+    return client if client.merged_into is None else client_for(db, who, client.merged_into)
+
+
+def clients(db: Session, who: Who, words: str = "") -> list[Client]:
+    """Clients with a word that begins like each word asked for: name, telephone, e-mail, number of a case."""
+    wanted = select(Client).where(col(Client.merged_into).is_(None)).order_by(Client.sort_name, col(Client.id))
+    for word in _asked(words):
+        begins = col(SearchWord.word).like(escape_like(word) + "%", escape="\\")
+        wanted = wanted.where(col(Client.id).in_(select(SearchWord.client_id).where(begins)))
+    return list(db.exec(wanted.limit(LISTED)).all())
+
+
+def _asked(words: str) -> set[str]:
+    if re.fullmatch(r"[\d\s()+./-]+", words) and (digits := re.sub(r"\D", "", words)):
+        return {digits[:80]}  # a telephone number is one run of digits however it is spaced
+    return words_of(words[:200])
+
+
+def _may_open(who: Who, case: Case) -> bool:
+    if not who.sees_health:
+        return False
+    return who.is_owner or not case.is_restricted or who.id in (case.lead_id, case.deputy_id)
+
+
+def case_for(db: Session, who: Who, case_id: int) -> Case:
+    case = db.get(Case, case_id)
+    if case is None or not _may_open(who, case):
+        raise NotFound
+    return case
+
+
+def case_to_arrange(db: Session, who: Who, case_id: int) -> Case:
+    """A case for making links and bookings, which the desk does too: its number, never its content."""
+    case = db.get(Case, case_id)
+    if case is None or (who.sees_health and not _may_open(who, case)):
+        raise NotFound
+    return case
+
+
+def cases_of(db: Session, who: Who, client_id: int) -> list[Case]:
+    """The cases of a client that this member may know of; of the desk's, pages show the number only."""
+    found = db.exec(select(Case).where(Case.client_id == client_id).order_by(col(Case.number))).all()
+    return [case for case in found if not who.sees_health or _may_open(who, case)]
+
+
+def case_numbers(db: Session, who: Who, found: list[Client]) -> dict[int, list[int]]:
+    """Client id to the numbers of the cases this member may know of."""
+    ids = [client.id for client in found]
+    numbers: dict[int, list[int]] = {}
+    for case in db.exec(select(Case).where(col(Case.client_id).in_(ids)).order_by(col(Case.number))).all():
+        if not who.sees_health or _may_open(who, case):
+            numbers.setdefault(case.client_id, []).append(case.number)
+    return numbers
+
+
+def zones_of(db: Session, case_id: int) -> list[Zone]:
+    return list(db.exec(select(Zone).where(Zone.case_id == case_id).order_by(col(Zone.id))).all())
+
+
+def zone_for(db: Session, who: Who, zone_id: int) -> Zone:
+    zone = db.get(Zone, zone_id)
+    if zone is None:
+        raise NotFound
+    case_for(db, who, zone.case_id)
+    return zone
+
+
+def declared_of(db: Session, case_id: int) -> list[DeclaredScar]:
+    return list(db.exec(select(DeclaredScar).where(DeclaredScar.case_id == case_id).order_by(col(DeclaredScar.id))).all())
+
+
+def declared_to_join(db: Session, case_id: int, zone_id: int | None = None) -> list[DeclaredScar]:
+    """Declared scars that belong to no zone yet, or to this one."""
+    return [scar for scar in declared_of(db, case_id) if scar.zone_id is None or scar.zone_id == zone_id]
+
+
+def photo_for(db: Session, who: Who, photo_id: int) -> Photo:
+    photo = db.get(Photo, photo_id)
+    if photo is None:
+        raise NotFound
+    case_for(db, who, photo.case_id)
+    return photo
+
+
+def is_hidden(db: Session, photo: Photo) -> bool:
+    """Whether the picture is shown only when asked for: its zone is sensitive, or it is of a case that has such a zone."""
+    asked = select(Zone.id).where(Zone.is_sensitive)
+    asked = asked.where(Zone.id == photo.zone_id) if photo.zone_id is not None else asked.where(Zone.case_id == photo.case_id)
+    return db.exec(asked.limit(1)).first() is not None
+
+
+def photos_of(db: Session, zone_id: int) -> list[Photo]:
+    return list(db.exec(select(Photo).where(Photo.zone_id == zone_id).order_by(col(Photo.taken_on), col(Photo.id))).all())
+
+
+def blob_of(db: Session, blob_id: int) -> Blob:
+    return db.get_one(Blob, blob_id)
+
+
+def job_of(db: Session, kind: str, subject_id: int) -> Job | None:
+    """The slow work on a photo: how far it is, or that it failed."""
+    return db.exec(select(Job).where(Job.unique_key == f"{kind}/{subject_id}")).first()
+
+
+def newest_outlines(db: Session, photo_id: int) -> OutlineSet | None:
+    drawn = select(OutlineSet).where(OutlineSet.photo_id == photo_id).order_by(col(OutlineSet.version).desc())
+    return db.exec(drawn.limit(1)).first()
+
+
+def readings_of(db: Session, zone_id: int) -> list[Reading]:
+    """The readings of a zone that no newer reading of the same photo replaced, oldest photo first."""
+    replaced = select(Reading.replaces_id).where(col(Reading.replaces_id).is_not(None))
+    wanted = select(Reading).where(Reading.zone_id == zone_id, col(Reading.id).not_in(replaced))
+    return list(db.exec(wanted.order_by(col(Reading.taken_on), col(Reading.id))).all())
+
+
+def reading_of_photo(db: Session, photo_id: int) -> Reading | None:
+    """The newest reading of one photo."""
+    wanted = select(Reading).where(Reading.photo_id == photo_id).order_by(col(Reading.id).desc())
+    return db.exec(wanted.limit(1)).first()
+
+
+def newest_reading(db: Session, zone_id: int) -> Reading | None:
+    """The newest measured reading of a zone."""
+    measured = [reading for reading in readings_of(db, zone_id) if reading.is_measured]
+    return measured[-1] if measured else None
+
+
+def target_of(db: Session, zone_id: int) -> Target | None:
+    """The skin colour of the newest measured reading."""
+    reading = newest_reading(db, zone_id)
+    if reading is None or reading.id is None or reading.skin_l is None or reading.skin_a is None or reading.skin_b is None:
+        return None
+    return Target((reading.skin_l, reading.skin_a, reading.skin_b), reading.id, reading.taken_on)
+
+
+def alerts_of(db: Session, client_id: int, *, medical: bool) -> list[Alert]:
+    """What stands: set-up alerts for all, medical ones only when asked for."""
+    wanted = select(Alert).where(Alert.client_id == client_id, col(Alert.ended_at).is_(None))
+    if not medical:
+        wanted = wanted.where(Alert.audience == "setup")
+    return list(db.exec(wanted.order_by(col(Alert.audience), col(Alert.id))).all())
+
+
+def alert_for(db: Session, who: Who, alert_id: int) -> Alert:
+    alert = db.get(Alert, alert_id)
+    if alert is None or alert.ended_at is not None or not who.sees_health:
+        raise NotFound
+    return alert

@@ -1,0 +1,115 @@
+"""What happens without a request: due messages, slow work, and keeping the house. One loop, which stops cleanly."""
+
+import logging
+import multiprocessing
+import signal
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from types import FrameType
+
+from sqlmodel import select
+
+from app.messages.sending import send_due
+from app.platform import clock
+from app.platform.audit_check import anchor
+from app.platform.jobs import Work, work_once
+from app.platform.service import Service
+from app.platform.settings import Settings
+from app.platform.storage import Blob
+from app.records.examine import examine
+
+log = logging.getLogger("evenseam.tick")
+
+JOBS: dict[str, Work] = {"records.photo.examine": examine}
+
+
+def write_anchor(service: Service) -> None:
+    with service.database.engine.connect() as connection:
+        anchor(connection, service.settings.data / "audit-heads.jsonl", clock.now())
+
+
+def sweep_files(service: Service) -> None:
+    with service.database.read() as db:
+        known = set(db.exec(select(Blob.name)).all())
+    service.storage.sweep(known)
+
+
+@dataclass(frozen=True)
+class Recurring:
+    every_seconds: float
+    what: Callable[[Service], object]
+
+
+RECURRING = (Recurring(30, send_due), Recurring(3600, write_anchor), Recurring(24 * 3600, sweep_files))
+
+
+def run_recurring(service: Service, stop: threading.Event) -> None:
+    """The tick loop: each duty in its time; one that fails is logged and does not hold up the others."""
+    due = {index: 0.0 for index in range(len(RECURRING))}
+    elapsed = 0.0
+    while not stop.is_set():
+        for index, duty in enumerate(RECURRING):
+            if elapsed >= due[index]:
+                due[index] = elapsed + duty.every_seconds
+                try:
+                    duty.what(service)
+                except Exception:
+                    log.exception("a duty failed")
+        stop.wait(1.0)
+        elapsed += 1.0
+
+
+def work_until(service: Service, stop: threading.Event) -> None:
+    while not stop.is_set():
+        try:
+            if not work_once(service, JOBS):
+                stop.wait(0.3)
+        except Exception:
+            log.exception("the worker could not reach its jobs")
+            stop.wait(5)
+
+
+def worker_process(settings: Settings) -> None:
+    """The process that does the slow work, so that pages stay quick meanwhile."""
+    stop = threading.Event()
+
+    def end(_signal: int, _frame: FrameType | None) -> None:
+        stop.set()
+
+    signal.signal(signal.SIGTERM, end)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches the whole group; the parent ends us
+    work_until(Service.open(settings), stop)
+
+
+class Ticking:
+    """The tick loop and one worker, begun and ended together."""
+
+    def __init__(self, service: Service) -> None:
+        self.stop = threading.Event()
+        self.loop = threading.Thread(target=run_recurring, args=(service, self.stop), name="tick", daemon=True)
+        self.worker = multiprocessing.get_context("spawn").Process(target=worker_process, args=(service.settings,), daemon=True)
+
+    def __enter__(self) -> "Ticking":
+        self.worker.start()
+        self.loop.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.stop.set()
+        self.worker.terminate()
+        self.worker.join(20)
+        self.loop.join(20)
+
+
+def run(service: Service) -> None:
+    """`evenseam tick`: until it is told to stop."""
+    stop = threading.Event()
+
+    def end(_signal: int, _frame: FrameType | None) -> None:
+        stop.set()
+
+    signal.signal(signal.SIGTERM, end)
+    signal.signal(signal.SIGINT, end)
+    with Ticking(service):
+        stop.wait()

@@ -1,0 +1,63 @@
+"""The migrations make exactly the tables of the models, and put the trail's guards in place."""
+
+from pathlib import Path
+
+from alembic import command
+from alembic.autogenerate import compare_metadata
+from alembic.runtime.migration import MigrationContext
+from sqlalchemy import text
+
+from app.platform.audit_check import missing_triggers
+from app.platform.db import Database
+from app.platform.migrate import _config, faults, is_current, migrate
+from app.platform.service import Service
+from app.tables import METADATA
+from tests.conftest import settings_for
+
+
+def test_models_and_database_agree(service: Service) -> None:
+    with service.database.engine.connect() as connection:
+        context = MigrationContext.configure(connection, opts={"compare_type": True})
+        assert compare_metadata(context, METADATA) == []
+
+
+def test_upgrading_twice_changes_nothing_and_keeps_the_triggers(service: Service) -> None:
+    migrate(service.database)
+    assert is_current(service.database)
+    assert faults(service.database) == []
+
+
+def test_a_lost_trigger_is_a_fault_until_the_next_upgrade(service: Service) -> None:
+    with service.database.engine.connect() as connection:
+        if service.database.is_sqlite:
+            connection.execute(text("DROP TRIGGER audit_entries_no_update"))
+        else:
+            connection.execute(text("DROP TRIGGER audit_entries_guard ON audit_entries"))
+        connection.commit()
+        assert missing_triggers(connection)
+    assert "run `evenseam migrate`" in faults(service.database)[0]
+    migrate(service.database)
+    assert faults(service.database) == []
+
+
+def test_going_down_and_up_again_works(tmp_path: Path) -> None:
+    database = Database(settings_for(tmp_path / "data"))
+    migrate(database)
+    command.downgrade(_config(database), "base")
+    with database.engine.connect() as connection:
+        left = connection.execute(text("SELECT name FROM sqlite_master WHERE type = 'table'")).scalars().all()
+    assert set(left) <= {"alembic_version", "sqlite_sequence"}
+    migrate(database)
+    assert is_current(database)
+    database.close()
+
+
+def test_the_sqlite_driver_is_free_of_the_wal_fault(tmp_path: Path) -> None:
+    database = Database(settings_for(tmp_path / "data"))
+    with database.engine.connect() as connection:
+        version = tuple(int(part) for part in str(connection.execute(text("SELECT sqlite_version()")).scalar()).split("."))
+        settings = {name: connection.exec_driver_sql(f"PRAGMA {name}").scalar() for name in (
+            "journal_mode", "synchronous", "foreign_keys", "recursive_triggers")}
+    assert version >= (3, 51, 3)
+    assert settings == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1, "recursive_triggers": 1}
+    database.close()
