@@ -43,8 +43,16 @@ def fail(words: str) -> NoReturn:
 def _serve(service: Service) -> None:
     """Serves until told to stop; with the tick loop and one worker unless EVENSEAM_TICK is off."""
     settings = service.settings
-    config = uvicorn.Config(create_app(service), host=settings.host, port=settings.port, log_level="warning", access_log=False,
-                            server_header=False, proxy_headers=False, timeout_graceful_shutdown=10)
+    config = uvicorn.Config(
+        create_app(service),
+        host=settings.host,
+        port=settings.port,
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        proxy_headers=False,
+        timeout_graceful_shutdown=10,
+    )
     server = uvicorn.Server(config)
     with Ticking(service) if settings.tick else contextlib.nullcontext():
         server.run()
@@ -69,9 +77,15 @@ def serve(settings: Settings) -> None:
 def demo(port: int | None, data: Path | None) -> None:
     folder = data or Path.home() / ".local" / "share" / "evenseam-demo"
     read = read_settings(data=folder, demo=True)
-    settings = Settings(data=folder.expanduser().absolute(), database_url=f"sqlite:///{folder.expanduser().absolute() / 'evenseam.sqlite3'}",
-                        key=folder.expanduser().absolute().with_name(folder.name + ".key"), host="127.0.0.1",
-                        port=port or read.port, tick=read.tick, demo=True)
+    settings = Settings(
+        data=folder.expanduser().absolute(),
+        database_url=f"sqlite:///{folder.expanduser().absolute() / 'evenseam.sqlite3'}",
+        key=folder.expanduser().absolute().with_name(folder.name + ".key"),
+        host="127.0.0.1",
+        port=port or read.port,
+        tick=read.tick,
+        demo=True,
+    )
     service = Service.open(settings)
     migrate(service.database)
     sign_ins = settings.data / "demo-sign-ins.json"
@@ -93,9 +107,16 @@ def make_owner(settings: Settings) -> None:
     """The first account from the console, for a studio that is set up without a browser."""
     service = Service.open(settings)
     migrate(service.database)
-    texts = {name: [input(f"{words}: ").strip()] for name, words in (
-        ("studio_name", "Studio"), ("country", "Country (GB, IE, US, DE, FR, ES or OTHER)"), ("zone", "Time zone, like Europe/London"),
-        ("name", "Your name"), ("login", "Sign-in name"))}
+    texts = {
+        name: [input(f"{words}: ").strip()]
+        for name, words in (
+            ("studio_name", "Studio"),
+            ("country", "Country (GB, IE, US, DE, FR, ES or OTHER)"),
+            ("zone", "Time zone, like Europe/London"),
+            ("name", "Your name"),
+            ("login", "Sign-in name"),
+        )
+    }
     texts["password"] = [getpass.getpass("Password, 12 characters or more: ")]
     filled = fill(forms.FirstRun, Posted({**texts, "code": ["console"]}, {}))
     if not filled.ok:
@@ -107,10 +128,15 @@ def make_owner(settings: Settings) -> None:
 
 
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(prog="evenseam", description="A studio's record of scar camouflage. Not medical advice; "
-                                     "your local rules and the client's clinician come first.")
+    parser = argparse.ArgumentParser(
+        prog="evenseam",
+        description="A studio's record of scar camouflage. Not medical advice; "
+        "your local rules and the client's clinician come first.",
+    )
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    demo_ = commands.add_parser("demo", help="build an invented studio, if there is none yet, and serve it on this machine only")
+    demo_ = commands.add_parser(
+        "demo", help="build an invented studio, if there is none yet, and serve it on this machine only"
+    )
     demo_.add_argument("--port", type=int)
     demo_.add_argument("--data", type=Path, metavar="DIR")
     commands.add_parser("serve", help="serve the studio; a new one leads its owner through first run")
@@ -121,7 +147,9 @@ def _parser() -> argparse.ArgumentParser:
     check_.add_argument("--data", type=Path, metavar="DIR")
     screen_ = commands.add_parser("screen", help="answers to findings, without a database")
     screen_.add_argument("file", type=Path, metavar="FILE.json")
-    screen_.add_argument("--on", type=date.fromisoformat, required=True, metavar="DATE", help="the day, like 2026-03-14")
+    screen_.add_argument(
+        "--on", type=date.fromisoformat, required=True, metavar="DATE", help="the day, like 2026-03-14"
+    )
     screen_.add_argument("--json", action="store_true", required=True, help="print JSON")
     measure_ = commands.add_parser("measure", help="a photo and outlines to a reading, without a database")
     measure_.add_argument("photo", type=Path, metavar="PHOTO")
@@ -169,7 +197,6 @@ def main(arguments: list[str] | None = None) -> int:
         fail(error.message)
     except (ValueError, OSError) as error:
         fail(str(error))
-
 
 
 if __name__ == "__main__":

@@ -32,6 +32,8 @@ def check(settings: Settings, say: Callable[..., None]) -> int:
         except Damaged as damaged:
             say(f"FAULT: {damaged}")
             return 1
-    say(f"Everything verifies: {result.entries} audit entries (the content of {result.erased} erased), {len(blobs)} stored files.")
+    say(
+        f"Everything verifies: {result.entries} audit entries (the content of {result.erased} erased), {len(blobs)} stored files."
+    )
     say(f"Head of the trail: {result.head}")
     return 0

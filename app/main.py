@@ -29,11 +29,11 @@ ROUTERS = (studio, entrance, records, consents, intake, pigments, healing, sessi
 
 
 class LastingFiles(StaticFiles):
-    """Static files may be kept by the browser; everything else is no-store."""
+    """Static files may be kept by the browser, which asks by their tag whether they changed; everything else is no-store."""
 
     def file_response(self, *args: Any, **kwargs: Any) -> Response:
         answer = super().file_response(*args, **kwargs)
-        answer.headers["Cache-Control"] = "public, max-age=3600"
+        answer.headers["Cache-Control"] = "public, no-cache"
         return answer
 
 
@@ -58,7 +58,7 @@ async def _no_studio(request: Request, _: Exception) -> Response:
 async def _stale(request: Request, error: Exception) -> Response:
     assert isinstance(error, Stale)
     form = await request.form()
-    on_file = error.row.model_dump()
+    on_file = error.on_file
     mine = [(k.replace("_", " "), str(v)) for k, v in form.items() if k != "revision" and isinstance(v, str)]
     theirs = [(k.replace("_", " "), "" if on_file.get(k) is None else str(on_file[k])) for k in form if k in on_file]
     return show(request, "errors/409.html", status=409, mine=mine, theirs=theirs)

@@ -17,11 +17,12 @@ from app.platform.jobs import Work, work_once
 from app.platform.service import Service
 from app.platform.settings import Settings
 from app.platform.storage import Blob
-from app.records.examine import examine
+from app.records.examine import examine, measure_outlines
+from app.records.photo_actions import EXAMINE, MEASURE
 
 log = logging.getLogger("evenseam.tick")
 
-JOBS: dict[str, Work] = {"records.photo.examine": examine}
+JOBS: dict[str, Work] = {EXAMINE: examine, MEASURE: measure_outlines}
 
 
 def write_anchor(service: Service) -> None:
@@ -88,7 +89,9 @@ class Ticking:
     def __init__(self, service: Service) -> None:
         self.stop = threading.Event()
         self.loop = threading.Thread(target=run_recurring, args=(service, self.stop), name="tick", daemon=True)
-        self.worker = multiprocessing.get_context("spawn").Process(target=worker_process, args=(service.settings,), daemon=True)
+        self.worker = multiprocessing.get_context("spawn").Process(
+            target=worker_process, args=(service.settings,), daemon=True
+        )
 
     def __enter__(self) -> "Ticking":
         self.worker.start()

@@ -40,8 +40,13 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 
 def settings_for(folder: Path, url: str = "") -> Settings:
-    return Settings(data=folder, database_url=url or f"sqlite:///{folder / 'evenseam.sqlite3'}", key=folder.with_name(folder.name + ".key"),
-                    tick=False, base_url="http://testserver")
+    return Settings(
+        data=folder,
+        database_url=url or f"sqlite:///{folder / 'evenseam.sqlite3'}",
+        key=folder.with_name(folder.name + ".key"),
+        tick=False,
+        base_url="http://testserver",
+    )
 
 
 @dataclass(frozen=True)
@@ -99,8 +104,10 @@ def copied(template: Template, folder: Path) -> Iterator[Service]:
     name = f"evenseam_{uuid.uuid4().hex[:12]}"
     shutil.copytree(template.folder, folder)
     if template.postgres:
-        _run_on_server(_named(template.postgres, "postgres"),
-                       f"CREATE DATABASE {name} TEMPLATE {template.postgres.rsplit('/', 1)[1].partition('?')[0]}")
+        _run_on_server(
+            _named(template.postgres, "postgres"),
+            f"CREATE DATABASE {name} TEMPLATE {template.postgres.rsplit('/', 1)[1].partition('?')[0]}",
+        )
     url = _for_app(_named(template.postgres, name)) if template.postgres else ""
     service = Service.open(settings_for(folder, url))
     try:
@@ -133,8 +140,12 @@ Browser = TestClient
 
 def browser_of(service: Service, member: Member | None = None) -> Browser:
     """A browser that sends what real ones send; signed in when a member is given."""
-    browser = TestClient(create_app(service), base_url=service.settings.address, follow_redirects=False,
-                         headers={"Sec-Fetch-Site": "same-origin"})
+    browser = TestClient(
+        create_app(service),
+        base_url=service.settings.address,
+        follow_redirects=False,
+        headers={"Sec-Fetch-Site": "same-origin"},
+    )
     if member is not None:
         with service.database.write() as db:
             browser.cookies.set(cookie_name(service), studio_actions.sign_in(db, member))
@@ -150,5 +161,3 @@ def browse(service: Service, crew: Crew) -> Callable[[str], Browser]:
         return browser_of(service, people[name])
 
     return of
-
-

@@ -65,11 +65,53 @@ def server_url() -> Iterator[str]:
         folder.chmod(0o777)
     port, data = _free_port(), folder / "data"
     quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
-    subprocess.run([*as_user, str(binaries / "initdb"), "-D", str(data), "-U", "tester", "-A", "trust", "--no-sync", "-E", "UTF8",
-                    "--locale=C"], check=True, cwd=folder, **quiet)  # type: ignore[call-overload]
-    options = ["-c", "fsync=off", "-c", "full_page_writes=off", "-c", "synchronous_commit=off", "-c", "max_connections=200"]
-    server = subprocess.Popen([*as_user, str(binaries / "postgres"), "-D", str(data), "-p", str(port), "-k", str(folder),
-                               "-h", "127.0.0.1", *options], cwd=folder, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    subprocess.run(
+        [
+            *as_user,
+            str(binaries / "initdb"),
+            "-D",
+            str(data),
+            "-U",
+            "tester",
+            "-A",
+            "trust",
+            "--no-sync",
+            "-E",
+            "UTF8",
+            "--locale=C",
+        ],
+        check=True,
+        cwd=folder,
+        **quiet,
+    )  # type: ignore[call-overload]
+    options = [
+        "-c",
+        "fsync=off",
+        "-c",
+        "full_page_writes=off",
+        "-c",
+        "synchronous_commit=off",
+        "-c",
+        "max_connections=200",
+    ]
+    server = subprocess.Popen(
+        [
+            *as_user,
+            str(binaries / "postgres"),
+            "-D",
+            str(data),
+            "-p",
+            str(port),
+            "-k",
+            str(folder),
+            "-h",
+            "127.0.0.1",
+            *options,
+        ],
+        cwd=folder,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+    )
     url = f"postgresql://tester@127.0.0.1:{port}/postgres"
     try:
         for _ in range(200):

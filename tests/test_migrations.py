@@ -55,9 +55,13 @@ def test_going_down_and_up_again_works(tmp_path: Path) -> None:
 def test_the_sqlite_driver_is_free_of_the_wal_fault(tmp_path: Path) -> None:
     database = Database(settings_for(tmp_path / "data"))
     with database.engine.connect() as connection:
-        version = tuple(int(part) for part in str(connection.execute(text("SELECT sqlite_version()")).scalar()).split("."))
-        settings = {name: connection.exec_driver_sql(f"PRAGMA {name}").scalar() for name in (
-            "journal_mode", "synchronous", "foreign_keys", "recursive_triggers")}
+        version = tuple(
+            int(part) for part in str(connection.execute(text("SELECT sqlite_version()")).scalar()).split(".")
+        )
+        settings = {
+            name: connection.exec_driver_sql(f"PRAGMA {name}").scalar()
+            for name in ("journal_mode", "synchronous", "foreign_keys", "recursive_triggers")
+        }
     assert version >= (3, 51, 3)
     assert settings == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1, "recursive_triggers": 1}
     database.close()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import asdict, dataclass
 from typing import Any, Literal, Self
 
@@ -52,7 +53,9 @@ class Reading:
     method_version: str = METHOD_VERSION
 
     def to_dict(self) -> dict[str, Any]:
-        return asdict(self)
+        """Lists and plain numbers only, as a database or a file gives them back."""
+        kept: dict[str, Any] = json.loads(json.dumps(asdict(self)))
+        return kept
 
     @classmethod
     def from_dict(cls, kept: dict[str, Any]) -> Self:

@@ -28,7 +28,7 @@ def edge_width_px(srgb8: ByteArray, lines: FloatArray) -> float | None:
     widths = [width for start, end in lines if (width := _fall_width_px(srgb8, start, end)) is not None]
     if len(widths) < FEWEST_LINES:
         return None
-    return float(np.median(widths)) * LONG_SIDE_PX / max(srgb8.shape[:2])
+    return float(np.median(widths) * LONG_SIDE_PX / max(srgb8.shape[:2]))
 
 
 def _fall_width_px(srgb8: ByteArray, start: FloatArray, end: FloatArray) -> float | None:
@@ -46,4 +46,4 @@ def _fall_width_px(srgb8: ByteArray, start: FloatArray, end: FloatArray) -> floa
     last_high = int(np.flatnonzero(fall >= high - 0.1 * (high - low))[-1])
     first_low = int(np.flatnonzero(fall <= low + 0.1 * (high - low))[0])
     steps = max(first_low - last_high, 1)
-    return steps * length / (count - 1)
+    return float(steps * length / (count - 1))

@@ -5,8 +5,18 @@ from sqlmodel import Field
 
 from app.platform.rows import Row
 
-KINDS = ("treatment", "numbing", "record_photos", "show_in_studio", "teaching", "website", "social_media", "recognisable",
-         "contact_clinician", "reminders_email")
+KINDS = (
+    "treatment",
+    "numbing",
+    "record_photos",
+    "show_in_studio",
+    "teaching",
+    "website",
+    "social_media",
+    "recognisable",
+    "contact_clinician",
+    "reminders_email",
+)
 
 
 class Document(Row, table=True):

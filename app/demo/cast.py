@@ -24,9 +24,11 @@ class Crew:
     ruth: Member
     pia: Member
 
+    def member(self, login: str) -> Member:
+        return {"ines": self.owner, "tomas": self.tomas, "ruth": self.ruth, "pia": self.pia}[login]
+
     def by(self, login: str) -> Actor:
-        member = {"ines": self.owner, "tomas": self.tomas, "ruth": self.ruth, "pia": self.pia}[login]
-        return Actor("member", member.id)
+        return Actor("member", self.member(login).id)
 
 
 def found_studio(service: Service, passwords: dict[str, str]) -> Crew:
@@ -39,6 +41,8 @@ def found_studio(service: Service, passwords: dict[str, str]) -> Crew:
                 form = forms.FirstRun(code="demo", name=name, login=login, password=passwords[login], **STUDIO)
                 members[login] = actions.found(db, form, hashes[login], by=SYSTEM)
             else:
-                new = forms.NewMember.model_validate({"name": name, "login": login, "role": role, "password": passwords[login]})
+                new = forms.NewMember.model_validate(
+                    {"name": name, "login": login, "role": role, "password": passwords[login]}
+                )
                 members[login] = actions.add_member(db, new, hashes[login], by=Actor("member", members["ines"].id))
     return Crew(members["ines"], members["tomas"], members["ruth"], members["pia"])

@@ -177,6 +177,22 @@ _LATER_DAYS: tuple[AftercareDay, ...] = (
     ),
 )  # fmt: skip
 
+# An allergy patch is a small spot that is read on two days. Keep it dry and leave it alone: common practice, no source.
+PATCH_DAYS: tuple[AftercareDay, ...] = (
+    AftercareDay(
+        0, 2, "The small patch is looked at on the next two days.",
+        ("A little red for some hours.", "It may feel like an insect bite on the first day."),
+        (_HANDS, "Keep it dry until it has been looked at.", "Send a photo on the first and the second day."),
+        ("Do not scratch, wash off or cover it with anything scented.", _NO_CREAMS),
+    ),
+    AftercareDay(
+        3, None, "The days of the patch are over. Keep an eye on it.",
+        ("Nothing to see, or a small mark.",),
+        ("Tell us if it itches, swells or gets bumps, also weeks later.",),
+        ("A clear patch does not rule out a later reaction. Do not count on it.",),
+    ),
+)  # fmt: skip
+
 _NUMBER = "{number}"
 _RED_FLAGS: tuple[RedFlags, ...] = (
     RedFlags(
@@ -242,11 +258,20 @@ def for_day(school: School, day_number: int) -> AftercareDay:
     raise ValueError("healing begins on day 0")
 
 
-def red_flags(emergency_number: str) -> tuple[RedFlags, ...]:
-    """The signs by level, worst first, with the country's emergency number in its place."""
-    if not re.fullmatch(r"[0-9]{2,5}( or [0-9]{2,5})?", emergency_number):
+def for_patch(day_number: int) -> AftercareDay:
+    """What holds for an allergy patch on a day. Raises ValueError before it."""
+    for part in PATCH_DAYS:
+        if part.first_day <= day_number and (part.last_day is None or day_number <= part.last_day):
+            return part
+    raise ValueError("healing begins on day 0")
+
+
+def red_flags(emergency_number: str | None) -> tuple[RedFlags, ...]:
+    """The signs by level, worst first, with the country's emergency number in its place; None where it is not known."""
+    if emergency_number is not None and not re.fullmatch(r"[0-9]{2,5}( or [0-9]{2,5})?", emergency_number):
         raise ValueError("an emergency number is two to five digits, or two of them: '999 or 112'")
-    return tuple(replace(flags, what_to_do=flags.what_to_do.replace(_NUMBER, emergency_number)) for flags in _RED_FLAGS)
+    number = emergency_number or "your local emergency number"
+    return tuple(replace(flags, what_to_do=flags.what_to_do.replace(_NUMBER, number)) for flags in _RED_FLAGS)
 
 
 def questions_for(day_number: int) -> tuple[QuizQuestion, ...]:
@@ -267,7 +292,7 @@ def worst_level(answers: Mapping[str, Answer]) -> Level | None:
 
 
 def _version() -> str:
-    words = repr((_FIRST_DAYS, _LATER_DAYS, _RED_FLAGS, QUIZ, NOT_ADVICE, LASTING_CAUTIONS, CLINICIAN_TEXT))
+    words = repr((_FIRST_DAYS, _LATER_DAYS, PATCH_DAYS, _RED_FLAGS, QUIZ, NOT_ADVICE, LASTING_CAUTIONS, CLINICIAN_TEXT))
     return hashlib.sha256(words.encode()).hexdigest()[:16]
 
 

@@ -19,12 +19,13 @@ class Course(Row, table=True):
     school: str
     aftercare_version: str
     is_sensitive: bool = False
+    lots: str = "[]"  # canonical JSON list of {label, lot}: what touched the client, for whoever treats them later
     begun_at: datetime
     ended_at: datetime | None = None
 
 
 class CourseZone(Row, table=True):
-    """The two clocks of one zone, with every reason that moved them."""
+    """The two clocks of one zone, with every reason that moved them. An allergy patch moves no clock and has none."""
 
     __tablename__ = "course_zones"
     __table_args__ = (UniqueConstraint("course_id", "zone_id"),)
@@ -38,6 +39,7 @@ class CourseZone(Row, table=True):
     judge_reasons: str
     outcome_6m_on: date
     outcome_12m_on: date
+    judged_on: date | None = None
 
 
 class CheckIn(Row, table=True):

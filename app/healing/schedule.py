@@ -19,8 +19,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal
 
-SkinClass = Literal["light", "dark"]
-Padding = Literal["over bone", "thin", "padded"]
+SkinClass = Literal["light", "dark", "unknown"]
+Padding = Literal["over_bone", "thin", "padded"]
 Work = Literal["full", "test_spot", "allergy_patch"]
 MayWork = Literal["floor", "wait", "clear"]
 ContactKind = Literal["patch_reading", "check_in", "provisional_photo", "review_booking", "outcome_6m", "outcome_12m"]
@@ -153,6 +153,8 @@ class Stage:
 
 _PRACTICE = "common practice, no source"
 _DARK = Reason("Darker skin settles later.", _PRACTICE)
+# "Don't know" never passes a question that matters: the longer wait, until a calibrated reading says which it is.
+_UNKNOWN = Reason("The skin has not been measured yet, so the longer wait holds.", "this project's own rule")
 _DARK_MARKS = Reason("Skin that is left with dark marks needs months 3 to 6 to clear them.", _PRACTICE)
 _IRRADIATED = Reason("Irradiated skin mends and settles slowly.", _PRACTICE)
 _GRAFTED = Reason("Grafted skin mends and settles slowly.", _PRACTICE)
@@ -180,7 +182,11 @@ def _slow_to_mend(facts: ZoneFacts) -> tuple[Reason, ...]:
 
 
 def _slow_to_settle(facts: ZoneFacts) -> tuple[Reason, ...]:
-    found = ((facts.skin_class == "dark", _DARK), (facts.prone_to_dark_marks, _DARK_MARKS))
+    found = (
+        (facts.skin_class == "dark", _DARK),
+        (facts.skin_class == "unknown", _UNKNOWN),
+        (facts.prone_to_dark_marks, _DARK_MARKS),
+    )
     return tuple(reason for holds, reason in found if holds) + _slow_to_mend(facts)
 
 

@@ -63,7 +63,7 @@ class Screening(Row, table=True):
 class Finding(Row, table=True):
     __tablename__ = "findings"
     __table_args__ = (
-        CheckConstraint("kind IN ('legal_bar', 'stop', 'wait', 'test', 'caution', 'talk', 'unanswered')", name="kind"),
+        CheckConstraint("kind IN ('legal_bar', 'stop', 'wait', 'test', 'caution', 'talk')", name="kind"),
         UniqueConstraint("screening_id", "rule", "scar_key"),
     )
     id: int | None = Field(default=None, primary_key=True)
@@ -92,7 +92,7 @@ class Finding(Row, table=True):
 
 
 class Clearance(Row, table=True):
-    """What a zone may have: 0 consultation only, 1 allergy patch, 2 test spot, 3 full work. The newest row of a zone counts."""
+    """What a zone may have: 0 consultation only, 1 allergy patch, 2 test spot, 3 full work. The newest row counts."""
 
     __tablename__ = "clearances"
     __table_args__ = (CheckConstraint("grade BETWEEN 0 AND 3", name="grade"),)
@@ -103,7 +103,7 @@ class Clearance(Row, table=True):
     from_on: date
     until_on: date | None = None  # the day the first proof behind it runs out
     reasons: str = ""
-    decided_by: int = Field(foreign_key="members.id")
+    decided_by: int | None = Field(default=None, foreign_key="members.id")  # nobody: it follows from newer answers
     decided_at: datetime
 
 

@@ -120,6 +120,8 @@ _WHERE = (
            Option("other", "Something else"),
        ), dont_know=True, prefer_not=True),
     _when("scar_where", "scar.happened", "When did it happen?"),
+    _Q("scar.words", "scar_where", "text", "What should we call it?", "Such as “my knee”. You can leave this empty.",
+       required=False, safety=False),
 )  # fmt: skip
 
 _NOW = (

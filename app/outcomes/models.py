@@ -5,6 +5,8 @@ from sqlmodel import Field
 
 from app.platform.rows import Row
 
+GRADES = ("poor", "fair", "good", "excellent")  # from worst to best
+
 
 class Verdict(Row, table=True):
     """The judgement of a settled zone; a later one does not wipe out an earlier one."""
@@ -35,3 +37,8 @@ class Verdict(Row, table=True):
     judged_by: int = Field(foreign_key="members.id")
     by_treating_artist: bool
     judged_at: datetime
+
+    @property
+    def counts(self) -> str:
+        """The grade that counts: the worse of the two lights."""
+        return min((self.grade, self.grade_second_light or self.grade), key=GRADES.index)

@@ -29,9 +29,16 @@ class Item(Row, table=True):
     use_within_days: int | None = None
     ml_per_drop: float = 0.05
     state: str = "usable"
+    state_reason: str = ""  # why it is kept apart, as typed
+    is_low: bool = False
     note: str = ""
     added_at: datetime
     revision: int = 1
+
+    @property
+    def name(self) -> str:
+        """Label and bottle number: two bottles may carry the same label."""
+        return f"{self.label}, no. {self.id}"
 
     @property
     def is_pigment(self) -> bool:
@@ -40,7 +47,8 @@ class Item(Row, table=True):
     @property
     def use_by(self) -> date | None:
         """The earlier of the printed expiry and the period after opening."""
-        opened = self.opened_on + timedelta(days=self.use_within_days) if self.opened_on and self.use_within_days else None
+        lasts = timedelta(days=self.use_within_days or 0)
+        opened = self.opened_on + lasts if self.opened_on and lasts else None
         return min((day for day in (self.expires_on, opened) if day), default=None)
 
     @property
@@ -56,6 +64,7 @@ class Swatch(Row, table=True):
     id: int | None = Field(default=None, primary_key=True)
     item_id: int = Field(foreign_key="items.id", index=True)
     white_share: float
+    white_id: int | None = Field(default=None, foreign_key="items.id")  # the white bottle it was let down with
     lab_l: float
     lab_a: float
     lab_b: float

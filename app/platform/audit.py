@@ -219,8 +219,9 @@ def commit_to(salt: bytes, body: str) -> str:
     return hashlib.sha256(salt + body.encode("utf-8")).hexdigest()
 
 
-def link_hash(seq: int, at: datetime, actor_kind: str, actor_id: int | None, action: str, subject: str, prev: str,
-              commitment: str) -> str:
+def link_hash(
+    seq: int, at: datetime, actor_kind: str, actor_id: int | None, action: str, subject: str, prev: str, commitment: str
+) -> str:
     """The hash that chains an entry to the one before it."""
     line = canonical([seq, plain(at), actor_kind, actor_id, action, subject, prev, commitment])
     return hashlib.sha256(line.encode("utf-8")).hexdigest()
@@ -247,9 +248,19 @@ def append(db: Session) -> None:
         body = canonical(content)
         commitment = commit_to(salt, body)
         digest = link_hash(seq, at, done.by.kind, done.by.id, done.action, done.subject, prev, commitment)
-        connection.execute(insert(entries).values(
-            seq=seq, at=at, actor_kind=done.by.kind, actor_id=done.by.id, action=done.action, subject=done.subject,
-            prev=prev, commitment=commitment, hash=digest))
+        connection.execute(
+            insert(entries).values(
+                seq=seq,
+                at=at,
+                actor_kind=done.by.kind,
+                actor_id=done.by.id,
+                action=done.action,
+                subject=done.subject,
+                prev=prev,
+                commitment=commitment,
+                hash=digest,
+            )
+        )
         connection.execute(insert(bodies).values(seq=seq, salt=salt, body=body))
         prev = digest
     trail.entries.clear()

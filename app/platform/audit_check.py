@@ -88,9 +88,16 @@ def install_triggers(connection: Connection) -> None:
 
 def missing_triggers(connection: Connection) -> list[str]:
     if connection.dialect.name == "sqlite":
-        found = {row.name: row.sql for row in connection.execute(text("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"))}
+        found = {
+            row.name: row.sql
+            for row in connection.execute(text("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"))
+        }
         # One of the right name that does nothing is as good as none, so the words are compared too.
-        return [name for name, sql in SQLITE_TRIGGERS.items() if " ".join((found.get(name) or "").split()) != " ".join(sql.split())]
+        return [
+            name
+            for name, sql in SQLITE_TRIGGERS.items()
+            if " ".join((found.get(name) or "").split()) != " ".join(sql.split())
+        ]
     rows = connection.execute(text("SELECT tgname FROM pg_trigger WHERE NOT tgisinternal AND tgenabled <> 'D'"))
     present = set(rows.scalars())
     return [name for name in POSTGRES_TRIGGERS if name not in present]
@@ -110,7 +117,9 @@ def verify(connection: Connection) -> Verified | Fault:
             return Fault(f"entry {count} is missing", count)
         if row.prev != prev:
             return Fault(f"entry {row.seq} does not follow the one before it", row.seq)
-        expected = link_hash(row.seq, row.at, row.actor_kind, row.actor_id, row.action, row.subject, row.prev, row.commitment)
+        expected = link_hash(
+            row.seq, row.at, row.actor_kind, row.actor_id, row.action, row.subject, row.prev, row.commitment
+        )
         if row.hash != expected:
             return Fault(f"entry {row.seq} was changed", row.seq)
         body = kept.pop(row.seq, None)
@@ -144,6 +153,8 @@ def verify_anchors(connection: Connection, file: Path) -> Fault | None:
         mark = json.loads(line)
         found = connection.execute(select(entries.c.hash).where(entries.c.seq == mark["seq"])).scalar()
         if found != mark["hash"]:
-            return Fault(f"entry {mark['seq']} is not the one written down on {mark['at'][:10]}: the trail was cut or replaced",
-                         mark["seq"])
+            return Fault(
+                f"entry {mark['seq']} is not the one written down on {mark['at'][:10]}: the trail was cut or replaced",
+                mark["seq"],
+            )
     return None

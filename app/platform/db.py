@@ -11,6 +11,7 @@ from sqlmodel import Session, SQLModel
 from app.platform import audit
 from app.platform.settings import Settings
 
+Handle = Session  # what routes may name without reaching for the ORM
 WRITE_LOCK = 0x5EA8  # one advisory lock for all writers: a studio's writes are few and short
 
 
@@ -33,8 +34,14 @@ def _sqlite_engine(url: str) -> Engine:
     def _prepare(connection: Any, _record: Any) -> None:
         connection.isolation_level = None
         cursor = connection.cursor()
-        for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "trusted_schema=OFF",
-                       "recursive_triggers=ON", "busy_timeout=15000"):
+        for pragma in (
+            "journal_mode=WAL",
+            "synchronous=FULL",
+            "foreign_keys=ON",
+            "trusted_schema=OFF",
+            "recursive_triggers=ON",
+            "busy_timeout=15000",
+        ):
             cursor.execute(f"PRAGMA {pragma}")
         cursor.close()
 
@@ -56,7 +63,11 @@ class Database:
             self.engine = _sqlite_engine(self.url)
         else:
             self.engine = create_engine(self.url, pool_pre_ping=True)
-        self._reader = self.engine.execution_options() if self.is_sqlite else self.engine.execution_options(postgresql_readonly=True)
+        self._reader = (
+            self.engine.execution_options()
+            if self.is_sqlite
+            else self.engine.execution_options(postgresql_readonly=True)
+        )
         self._writer = self.engine.execution_options(writing=True)
 
     @contextmanager
@@ -94,7 +105,7 @@ class Stale(Exception):
 
     def __init__(self, row: SQLModel) -> None:
         super().__init__("changed by someone else meanwhile")
-        self.row = row
+        self.on_file = row.model_dump()  # read now: the transaction is rolled back before anybody shows it
 
 
 def take_revision(row: Any, posted: int) -> None:

@@ -112,7 +112,9 @@ def encode_signature(content: bytes) -> bytes:
     if kind != "PNG" or width * height > 4_000_000:
         raise NotAPhoto("The signature could not be read. Draw it again, or type your name.")
     with Image.open(io.BytesIO(content), formats=("PNG",)) as image:
-        flat = Image.alpha_composite(Image.new("RGBA", image.size, (255, 255, 255, 255)), image.convert("RGBA")).convert("L")
+        flat = Image.alpha_composite(
+            Image.new("RGBA", image.size, (255, 255, 255, 255)), image.convert("RGBA")
+        ).convert("L")
     out = io.BytesIO()
     flat.info.clear()
     flat.save(out, "PNG")

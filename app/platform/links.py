@@ -65,13 +65,25 @@ def _make(db: Session, link: Link, *, by: Actor) -> Link:
     return link
 
 
-def make(db: Session, purpose: str, subject_id: int, client_id: int, *, lasts: timedelta, uses: int | None = None,
-         by: Actor) -> str:
+def make(
+    db: Session, purpose: str, subject_id: int, client_id: int, *, lasts: timedelta, uses: int | None = None, by: Actor
+) -> str:
     """Makes a link and returns its token, which is shown or sent once and kept nowhere."""
     token = secrets.token_urlsafe(32)
     now = clock.now()
-    _make(db, Link(token_hash=hash_of(token), purpose=purpose, subject_id=subject_id, client_id=client_id, made_at=now,
-                   expires_at=now + lasts, uses_left=uses), by=by)
+    _make(
+        db,
+        Link(
+            token_hash=hash_of(token),
+            purpose=purpose,
+            subject_id=subject_id,
+            client_id=client_id,
+            made_at=now,
+            expires_at=now + lasts,
+            uses_left=uses,
+        ),
+        by=by,
+    )
     return token
 
 
@@ -108,7 +120,9 @@ def swap(db: Session, token: str) -> tuple[Guest, str] | None:
         link.uses_left -= 1
         db.add(link)
     secret = secrets.token_urlsafe(32)
-    db.add(Pass(secret_hash=hash_of(secret), link_id=link.id, expires_at=min(link.expires_at, clock.now() + PASS_LASTS)))
+    db.add(
+        Pass(secret_hash=hash_of(secret), link_id=link.id, expires_at=min(link.expires_at, clock.now() + PASS_LASTS))
+    )
     return Guest(link.id, link.purpose, link.subject_id, link.client_id), secret
 
 

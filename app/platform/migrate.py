@@ -33,4 +33,7 @@ def faults(database: Database) -> list[str]:
     if not is_current(database):
         return ["the database is not at this version's tables: run `evenseam migrate`"]
     with database.engine.connect() as connection:
-        return [f"the audit trigger {name} is missing or altered: run `evenseam migrate`" for name in missing_triggers(connection)]
+        return [
+            f"the audit trigger {name} is missing or altered: run `evenseam migrate`"
+            for name in missing_triggers(connection)
+        ]

@@ -54,8 +54,9 @@ def _by_smtp(settings: Settings, letter: Letter, studio_name: str) -> None:
     message.set_content(letter.text)
     try:
         if url.scheme == "smtps":
-            server: smtplib.SMTP = smtplib.SMTP_SSL(url.hostname or "", url.port or 465, timeout=20,
-                                                    context=ssl.create_default_context())
+            server: smtplib.SMTP = smtplib.SMTP_SSL(
+                url.hostname or "", url.port or 465, timeout=20, context=ssl.create_default_context()
+            )
         else:
             server = smtplib.SMTP(url.hostname or "", url.port or 25, timeout=20)
         with server:
@@ -65,8 +66,11 @@ def _by_smtp(settings: Settings, letter: Letter, studio_name: str) -> None:
                 server.login(unquote(url.username), unquote(url.password or ""))
             server.send_message(message)
     except (smtplib.SMTPRecipientsRefused, smtplib.SMTPSenderRefused, smtplib.SMTPDataError) as error:
-        codes = [code for code, _ in error.recipients.values()] if isinstance(error, smtplib.SMTPRecipientsRefused) else [
-            error.smtp_code]
+        codes = (
+            [code for code, _ in error.recipients.values()]
+            if isinstance(error, smtplib.SMTPRecipientsRefused)
+            else [error.smtp_code]
+        )
         raise NotSent(f"the mail server answered {codes[0]}", final=all(code >= 500 for code in codes)) from error
     except (OSError, smtplib.SMTPException) as error:
         raise NotSent(f"the mail server could not be reached: {type(error).__name__}", final=False) from error

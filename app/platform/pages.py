@@ -14,8 +14,20 @@ from app.platform.forms import Filled
 ROOT = Path(__file__).resolve().parents[2]
 TEMPLATES = ROOT / "templates"
 STATIC = ROOT / "static"
-MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
-          "December")
+MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 
 
 def day_words(day: date | None, *, year: bool = True) -> str:
@@ -45,8 +57,13 @@ def list_words(words: list[str], last: str = "and") -> str:
 
 
 def make_environment() -> Environment:
-    environment = Environment(loader=FileSystemLoader(TEMPLATES), autoescape=select_autoescape(default=True),
-                              undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    environment = Environment(
+        loader=FileSystemLoader(TEMPLATES),
+        autoescape=select_autoescape(default=True),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
     environment.filters.update(day=day_words, moment=moment_words, number=number_words, listed=list_words)
     return environment
 

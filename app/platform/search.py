@@ -7,7 +7,9 @@ import unicodedata
 def fold(text: str) -> str:
     """A text as it is compared and sorted: without case and accents."""
     plain = unicodedata.normalize("NFKD", text.casefold())
-    return "".join(c for c in plain if not unicodedata.combining(c)).replace("ß", "ss").replace("ø", "o").replace("ł", "l")
+    return (
+        "".join(c for c in plain if not unicodedata.combining(c)).replace("ß", "ss").replace("ø", "o").replace("ł", "l")
+    )
 
 
 def words_of(*texts: str) -> set[str]:

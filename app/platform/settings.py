@@ -57,7 +57,9 @@ def _port(text: str) -> int:
 
 def read_settings(env: Mapping[str, str] = os.environ, *, data: Path | None = None, demo: bool = False) -> Settings:
     """What the environment says, with embedded defaults for the rest."""
-    folder = (data or Path(_given("DATA", env) or Path.home() / ".local" / "share" / "evenseam")).expanduser().absolute()
+    folder = (
+        (data or Path(_given("DATA", env) or Path.home() / ".local" / "share" / "evenseam")).expanduser().absolute()
+    )
     tick = _given("TICK", env).lower() or "on"
     if tick not in {"on", "off"}:
         raise BadSetting(f"{PREFIX}TICK: {tick!r}; give on or off")
@@ -72,7 +74,15 @@ def read_settings(env: Mapping[str, str] = os.environ, *, data: Path | None = No
     # The key that opens the photos stands outside the data folder, so that a copied folder alone shows nothing.
     key = Path(_given("KEY", env) or folder.with_name(folder.name + ".key")).expanduser().absolute()
     return Settings(
-        data=folder, database_url=url, key=key, host=_given("HOST", env) or "127.0.0.1",
-        port=_port(_given("PORT", env) or "8620"), base_url=_given("BASE_URL", env), mail_url=mail_url,
-        mail_from=_given("MAIL_FROM", env), tick=tick == "on", app_role=_given("APP_ROLE", env), demo=demo,
+        data=folder,
+        database_url=url,
+        key=key,
+        host=_given("HOST", env) or "127.0.0.1",
+        port=_port(_given("PORT", env) or "8620"),
+        base_url=_given("BASE_URL", env),
+        mail_url=mail_url,
+        mail_from=_given("MAIL_FROM", env),
+        tick=tick == "on",
+        app_role=_given("APP_ROLE", env),
+        demo=demo,
     )

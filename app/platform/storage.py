@@ -134,8 +134,14 @@ class Storage:
 
 def keep(db: Session, stored: Stored) -> Blob:
     """The row of a file that is already on disk; part of the action that needs it."""
-    blob = Blob(name=stored.name, sha256=stored.sha256, size=stored.size, kind=stored.kind, key_id=stored.key_id,
-                stored_at=clock.now())
+    blob = Blob(
+        name=stored.name,
+        sha256=stored.sha256,
+        size=stored.size,
+        kind=stored.kind,
+        key_id=stored.key_id,
+        stored_at=clock.now(),
+    )
     db.add(blob)
     db.flush()
     return blob

@@ -1,4 +1,4 @@
-"""What changes clients, cases, zones and alerts. Photos and readings stand in `photo_actions` and are named here too."""
+"""What changes clients, cases, zones and alerts; the actions of `photo_actions` are named here too."""
 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date, timedelta
@@ -117,9 +117,9 @@ def open_case(db: Session, client: Client, form: forms.NewCase, *, by: Actor) ->
     if form.deputy_id is not None and (form.deputy_id not in artists or form.deputy_id == form.lead_id):
         raise Refused("deputy_id", "Choose another artist as deputy, or nobody.")
     last = db.exec(select(Case.number).order_by(col(Case.number).desc()).limit(1)).first()
-    zone = studio_queries.studio(db).time_zone
+    opened_on = clock.today(studio_queries.studio(db).time_zone)
     case = Case(number=(last or 0) + 1, client_id=client.id, lead_id=form.lead_id, deputy_id=form.deputy_id,
-                title=form.title, is_restricted=form.is_restricted, skin_class=form.skin_class, opened_on=clock.today(zone))
+                title=form.title, is_restricted=form.is_restricted, skin_class=form.skin_class, opened_on=opened_on)
     db.add(case)
     db.flush()
     _keep_words(db, client)

@@ -4,7 +4,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, StringConstraints, model_validator
 
-from app.platform.forms import Form, OptionalCount, OptionalDay, OptionalNumber, OptionalText, Text
+from app.platform.forms import Form, OptionalCount, OptionalDay, OptionalText, Text
 from app.platform.search import fold
 from app.records.happened import joined, read_happened
 from app.records.scars import CAUSES, SCAR_KINDS
@@ -14,8 +14,8 @@ LANGUAGES = {"en": "English", "de": "German", "es": "Spanish", "fr": "French", "
              "pt": "Portuguese", "uk": "Ukrainian"}
 # A title stands on screens that others may see: it says where or what for, never how the scar came about.
 CAUSE_WORDS = ("abus", "accident", "acid", "amput", "attack", "burn", "cancer", "cut myself", "cutting", "injur",
-               "mastectom", "operat", "self-harm", "self harm", "selfharm", "suicid", "surger", "tumour", "tumor", "trauma",
-               "violen")
+               "mastectom", "operat", "self-harm", "self harm", "selfharm", "suicid", "surger", "tumour", "tumor",
+               "trauma", "violen")
 
 
 def _email(text: str) -> str:
@@ -27,7 +27,7 @@ def _email(text: str) -> str:
 def _without_cause(title: str) -> str:
     folded = fold(title)
     if any(word in folded for word in CAUSE_WORDS):
-        raise ValueError("Leave out how the scar came about: others may see this title. Name the place, like “Forearm”.")
+        raise ValueError("Leave out how the scar came about: others may see this. Name the place, like “Forearm”.")
     return title
 
 
@@ -50,13 +50,14 @@ def _known_cause(code: str) -> str:
 
 
 def _blank(value: Any) -> Any:
-    return None if value == "" else value
+    return None if isinstance(value, str) and not value.strip() else value
 
 
 Name = Annotated[Text, StringConstraints(min_length=1, max_length=120)]
 Line = Annotated[OptionalText, StringConstraints(max_length=200)]
 Reason = Annotated[Text, StringConstraints(min_length=1, max_length=400)]
-Fraction = Annotated[float | None, BeforeValidator(_blank), Field(ge=0, le=1, allow_inf_nan=False)]
+Fraction = Annotated[Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)] | None, BeforeValidator(_blank)]
+Millimetres = Annotated[Annotated[float, Field(ge=3, le=100, allow_inf_nan=False)] | None, BeforeValidator(_blank)]
 
 
 class NewClient(Form):
@@ -121,7 +122,7 @@ class PlaceZone(Form):
             try:
                 text = joined(*typed)
             except ValueError:
-                text = "-".join([typed[2], "00", typed[0]])
+                text = "-".join([typed[2], "00", typed[0].strip().zfill(2)])
             values["happened"] = text or str(values.get("happened_about", ""))
         return values
 
@@ -152,5 +153,5 @@ class AddPhotos(Form):
 
 
 class DrawOutlines(Form):
-    outlines: Annotated[Text, StringConstraints(min_length=2, max_length=2_000_000)]
-    pitch_mm: Annotated[OptionalNumber, Field(ge=3, le=100, allow_inf_nan=False)] = None
+    outlines: Annotated[Text, StringConstraints(min_length=1, max_length=2_000_000)]
+    pitch_mm: Millimetres = None

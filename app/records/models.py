@@ -36,7 +36,7 @@ class SearchWord(Row, table=True):
 
 
 class Case(Row, table=True):
-    """One client's course of camouflage; its state is worked out where it is shown, from zones, screenings and sessions."""
+    """One client's course of camouflage; its state is worked out where it is shown, from what happened in it."""
 
     __tablename__ = "cases"
     __table_args__ = (CheckConstraint("skin_class IN ('', 'light', 'dark')", name="skin_class"),)
@@ -111,7 +111,9 @@ class Photo(Row, table=True):
     __tablename__ = "photos"
     __table_args__ = (
         CheckConstraint("state IN ('waiting', 'ready', 'failed')", name="state"),
-        CheckConstraint("purpose IN ('before', 'fresh', 'settled', 'check_in', 'swatch', 'label', 'letter')", name="purpose"),
+        CheckConstraint(
+            "purpose IN ('before', 'fresh', 'settled', 'check_in', 'swatch', 'label', 'letter')", name="purpose"
+        ),
     )
     id: int | None = Field(default=None, primary_key=True)
     case_id: int = Field(foreign_key="cases.id", index=True)
@@ -182,7 +184,9 @@ class Alert(Row, table=True):
     """Something that whoever works on the client must see. Set-up alerts are an instruction and shown to all."""
 
     __tablename__ = "alerts"
-    __table_args__ = (CheckConstraint("audience IN ('setup', 'medical')", name="audience"), UniqueConstraint("client_id", "kind"))
+    __table_args__ = (
+        CheckConstraint("audience IN ('setup', 'medical')", name="audience"), UniqueConstraint("client_id", "kind"),
+    )
     id: int | None = Field(default=None, primary_key=True)
     client_id: int = Field(foreign_key="clients.id", index=True)
     kind: str

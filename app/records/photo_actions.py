@@ -41,9 +41,9 @@ def add_photo(db: Session, case: Case, zone: Zone | None, *, purpose: str, taken
     assert case.id is not None
     blob = keep(db, original)
     assert blob.id is not None
-    photo = Photo(case_id=case.id, zone_id=zone.id if zone else None, purpose=purpose, taken_on=taken_on, by_client=by_client,
-                  original_id=blob.id, width=width, height=height, camera=camera, added_at=clock.now(),
-                  added_by=by.id if by.kind == "member" else None)
+    photo = Photo(case_id=case.id, zone_id=zone.id if zone else None, purpose=purpose, taken_on=taken_on,
+                  by_client=by_client, original_id=blob.id, width=width, height=height, camera=camera,
+                  added_at=clock.now(), added_by=by.id if by.kind == "member" else None)
     db.add(photo)
     db.flush()
     assert photo.id is not None
@@ -80,12 +80,14 @@ def keep_examination(db: Session, photo: Photo, found: Examination, *, by: Actor
 
 
 @audited("records.outlines.drawn")
-def draw_outlines(db: Session, photo: Photo, outlines: dict[str, Any], *, pitch_mm: float | None = None, by: Actor) -> OutlineSet:
+def draw_outlines(db: Session, photo: Photo, outlines: dict[str, Any], *, pitch_mm: float | None = None,
+                  by: Actor) -> OutlineSet:
     """Files outlines as the next version and asks for them to be measured."""
     assert photo.id is not None
     drawn = select(OutlineSet.version).where(OutlineSet.photo_id == photo.id).order_by(col(OutlineSet.version).desc())
-    row = OutlineSet(photo_id=photo.id, version=(db.exec(drawn.limit(1)).first() or 0) + 1, outlines=canonical(outlines),
-                     drawn_by=by.id if by.kind == "member" else None, drawn_at=clock.now())
+    version = (db.exec(drawn.limit(1)).first() or 0) + 1
+    row = OutlineSet(photo_id=photo.id, version=version, outlines=canonical(outlines), drawn_at=clock.now(),
+                     drawn_by=by.id if by.kind == "member" else None)
     db.add(row)
     plan(db, MEASURE, photo.id, about={"pitch_mm": pitch_mm})
     return row
@@ -97,13 +99,14 @@ def keep_reading(db: Session, photo: Photo, outline_set: OutlineSet, reading: Me
     assert photo.id is not None
     assert photo.zone_id is not None
     assert outline_set.id is not None
-    before = db.exec(select(Reading.id).where(Reading.photo_id == photo.id).order_by(col(Reading.id).desc()).limit(1)).first()
+    earlier = select(Reading.id).where(Reading.photo_id == photo.id).order_by(col(Reading.id).desc()).limit(1)
     scar, skin = reading.lab_scar or (None, None, None), reading.lab_skin or (None, None, None)
     row = Reading(
-        photo_id=photo.id, zone_id=photo.zone_id, outline_set_id=outline_set.id, state=reading.state, taken_on=photo.taken_on,
-        read_at=clock.now(), method_version=reading.method_version, scar_l=scar[0], scar_a=scar[1], scar_b=scar[2],
+        photo_id=photo.id, zone_id=photo.zone_id, outline_set_id=outline_set.id, state=reading.state,
+        taken_on=photo.taken_on, read_at=clock.now(), method_version=reading.method_version,
+        scar_l=scar[0], scar_a=scar[1], scar_b=scar[2],
         skin_l=skin[0], skin_a=skin[1], skin_b=skin[2], delta_e_00=reading.delta_e_00, delta_e_00_low=reading.low,
-        delta_e_00_high=reading.high, result=canonical(reading.to_dict()), replaces_id=before,
+        delta_e_00_high=reading.high, result=canonical(reading.to_dict()), replaces_id=db.exec(earlier).first(),
         area_cm2=None if reading.scar_area_mm2 is None else reading.scar_area_mm2 / 100)
     db.add(row)
     case = db.get_one(Case, photo.case_id)

@@ -1,4 +1,4 @@
-"""What a photo file says of itself before its pixels are used: its upright size, its camera, and the day it was taken."""
+"""What a photo file says of itself before its pixels are used: its upright size, its camera, and its day."""
 
 import io
 import warnings
@@ -35,25 +35,22 @@ def read_header(content: bytes) -> Header:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             with Image.open(io.BytesIO(content), formats=FORMATS) as image:
-                exif = image.getexif()
+                # A PNG may carry its EXIF behind the pixels, which are not opened for it: the examination does.
+                exif = image.getexif() if kind == "JPEG" or "exif" in image.info else Image.Exif()
                 words = " ".join(str(exif.get(tag, "")).strip("\x00 ") for tag in (MAKER, MODEL)).strip()
                 taken = _day(str(exif.get_ifd(EXIF).get(TAKEN) or exif.get(CHANGED) or ""))
                 lying = exif.get(ORIENTATION) in LYING
-                _read_to_the_end(image, kind)
+                if kind == "JPEG":  # decoded at an eighth of its size: quick, and it reaches the end of the file
+                    image.draft("RGB", (max(1, width // 8), max(1, height // 8)))
+                    image.load()
+            if kind == "PNG":
+                with Image.open(io.BytesIO(content), formats=FORMATS) as image:
+                    image.verify()  # sums each chunk, to the last
     except Exception as error:
         raise NotAPhoto("The photo is cut short or damaged. Send it again.") from error
     if lying:
         width, height = height, width
     return Header(width, height, "".join(c for c in words if c.isprintable())[:120], taken)
-
-
-def _read_to_the_end(image: Image.Image, kind: str) -> None:
-    """A JPEG is decoded at an eighth of its size, a PNG's chunks are summed: both reach the end of the file quickly."""
-    if kind == "JPEG":
-        image.draft("RGB", (max(1, image.width // 8), max(1, image.height // 8)))
-        image.load()
-    else:
-        image.verify()
 
 
 def _day(text: str) -> date | None:

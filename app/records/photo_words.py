@@ -13,8 +13,8 @@ from app.colour.thresholds import SkinClass, grade_words, skin_class
 from app.records.models import Photo, Reading
 
 CAN_MEASURE = "Outline the scar and the skin around it, and their colours and the difference between them are measured."
-ONLY_WORDS = ("What can be said from it: how scar and skin compare within this one photo, in words, if the light was even. "
-              "What cannot: a colour, the size of a difference, or a comparison with another photo.")
+ONLY_WORDS = ("What can be said from it: how scar and skin compare within this one photo, in words, if the light was "
+              "even. What cannot: a colour, the size of a difference, or a comparison with another photo.")
 
 
 @dataclass(frozen=True)
@@ -54,13 +54,15 @@ def said_of(calibration: Calibration | None) -> tuple[str, ...]:
     how_good = ("The colours of this photo can be trusted about that far." if calibration.usable == "measured"
                 else "That is a rough fit: read the colours of this photo with caution.")
     extra = calibration.reasons if calibration.usable == "measured" else ()
-    return ("A 24-patch colour chart was found and the photo was calibrated on it.", missed, how_good, *extra, CAN_MEASURE)
+    found = "A 24-patch colour chart was found and the photo was calibrated on it."
+    return (found, missed, how_good, *extra, CAN_MEASURE)
 
 
 def examination_words(photo: Photo) -> ExaminationWords:
     """The words of a photo that was examined."""
     if photo.state == "failed":
-        return ExaminationWords("This file could not be opened", (photo.words, "The file is kept as it came in."), (), False)
+        sentences = (photo.words, "The file is kept as it came in.")
+        return ExaminationWords("This file could not be opened", sentences, (), False)
     if not photo.calibration:
         return ExaminationWords("No colour chart", said_of(None), (), False)
     calibration = Calibration.from_dict(json.loads(photo.calibration))

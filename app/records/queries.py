@@ -45,7 +45,10 @@ def client_for(db: Session, who: Who, client_id: int) -> Client:
 def clients(db: Session, who: Who, words: str = "") -> list[Client]:
     """Clients with a word that begins like each word asked for: name, telephone, e-mail, number of a case."""
     wanted = select(Client).where(col(Client.merged_into).is_(None)).order_by(Client.sort_name, col(Client.id))
-    for word in _asked(words):
+    asked = _asked(words)
+    if words.strip() and not asked:
+        return []  # only signs: they find nobody, not everybody
+    for word in asked:
         begins = col(SearchWord.word).like(escape_like(word) + "%", escape="\\")
         wanted = wanted.where(col(Client.id).in_(select(SearchWord.client_id).where(begins)))
     return list(db.exec(wanted.limit(LISTED)).all())
@@ -107,7 +110,8 @@ def zone_for(db: Session, who: Who, zone_id: int) -> Zone:
 
 
 def declared_of(db: Session, case_id: int) -> list[DeclaredScar]:
-    return list(db.exec(select(DeclaredScar).where(DeclaredScar.case_id == case_id).order_by(col(DeclaredScar.id))).all())
+    declared = select(DeclaredScar).where(DeclaredScar.case_id == case_id).order_by(col(DeclaredScar.id))
+    return list(db.exec(declared).all())
 
 
 def declared_to_join(db: Session, case_id: int, zone_id: int | None = None) -> list[DeclaredScar]:
@@ -124,14 +128,14 @@ def photo_for(db: Session, who: Who, photo_id: int) -> Photo:
 
 
 def is_hidden(db: Session, photo: Photo) -> bool:
-    """Whether the picture is shown only when asked for: its zone is sensitive, or it is of a case that has such a zone."""
-    asked = select(Zone.id).where(Zone.is_sensitive)
-    asked = asked.where(Zone.id == photo.zone_id) if photo.zone_id is not None else asked.where(Zone.case_id == photo.case_id)
-    return db.exec(asked.limit(1)).first() is not None
+    """Whether it is shown only when asked for: its zone is sensitive, or it has none and a zone of its case is."""
+    here = Zone.case_id == photo.case_id if photo.zone_id is None else Zone.id == photo.zone_id
+    return db.exec(select(Zone.id).where(Zone.is_sensitive, here).limit(1)).first() is not None
 
 
 def photos_of(db: Session, zone_id: int) -> list[Photo]:
-    return list(db.exec(select(Photo).where(Photo.zone_id == zone_id).order_by(col(Photo.taken_on), col(Photo.id))).all())
+    taken = select(Photo).where(Photo.zone_id == zone_id).order_by(col(Photo.taken_on), col(Photo.id))
+    return list(db.exec(taken).all())
 
 
 def blob_of(db: Session, blob_id: int) -> Blob:
@@ -170,7 +174,9 @@ def newest_reading(db: Session, zone_id: int) -> Reading | None:
 def target_of(db: Session, zone_id: int) -> Target | None:
     """The skin colour of the newest measured reading."""
     reading = newest_reading(db, zone_id)
-    if reading is None or reading.id is None or reading.skin_l is None or reading.skin_a is None or reading.skin_b is None:
+    if reading is None or reading.id is None:
+        return None
+    if reading.skin_l is None or reading.skin_a is None or reading.skin_b is None:
         return None
     return Target((reading.skin_l, reading.skin_a, reading.skin_b), reading.id, reading.taken_on)
 

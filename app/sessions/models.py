@@ -23,16 +23,29 @@ class WorkSession(Row, table=True):
     started_at: datetime
     finished_at: datetime | None = None
     entered_at: datetime
+    entered_by: int | None = Field(default=None, foreign_key="members.id")
     from_paper: bool = False
     assistant: str = ""
     room: str = ""
-    needle_minutes: int | None = None
+    needle_seconds: int | None = None  # time with the needle on, without its pauses
+    needle_since: datetime | None = None  # on since then; empty while it rests
     reaffirmed_at: datetime | None = None  # the client said again, on the day, that nothing changed and work may begin
+    reaffirmed: str = "[]"  # canonical JSON list of what was asked, in the words of then, and the answers
+    passed: str = "[]"  # canonical JSON list: the waits that were gone past when it was started
+    passed_reason: str = ""
     breaches: str = "[]"  # canonical JSON list: start checks that were not met when it was recorded
     stop_reason: str = ""
     note: str = ""
     replaces_id: int | None = Field(default=None, foreign_key="sessions.id", unique=True)
     why: str = ""
+
+    @property
+    def is_open(self) -> bool:
+        return self.state == "open"
+
+    @property
+    def needle_minutes(self) -> int | None:
+        return None if self.needle_seconds is None else round(self.needle_seconds / 60)
 
 
 class SessionZone(Row, table=True):
@@ -49,6 +62,7 @@ class SessionZone(Row, table=True):
     zone_id: int = Field(foreign_key="zones.id", index=True)
     recipe_id: int | None = Field(default=None, foreign_key="recipes.id", index=True)
     no_pigment: bool = False
+    is_untouched: bool = False  # in the plan of the day, not worked on after all
     needle: str = ""  # configuration: count and grouping
     device: str = ""
     device_setting: str = ""
@@ -64,7 +78,7 @@ class SessionZone(Row, table=True):
 
 
 class SessionItem(Row, table=True):
-    """An item with its lot as it was used; the lot is copied, so that the record stands whatever becomes of the shelf."""
+    """An item with its lot as it was used; the lot is copied, so the record stands whatever becomes of the shelf."""
 
     __tablename__ = "session_items"
     id: int | None = Field(default=None, primary_key=True)
@@ -76,6 +90,7 @@ class SessionItem(Row, table=True):
     lot: str = Field(default="", index=True)
     lot_unreadable: bool = False
     expires_on: date | None = None
+    caution: str = ""  # what stood against using it when it was written down: past its date, in quarantine
     drops: int | None = None
 
 
@@ -86,4 +101,5 @@ class Tap(Row, table=True):
     __table_args__ = ({"info": {"audit": "off"}},)
     uuid: str = Field(primary_key=True)
     session_id: int = Field(foreign_key="sessions.id", index=True)
+    field: str = ""  # what it set, with its zone: of two taps that come in late, the later one counts
     tapped_at: datetime

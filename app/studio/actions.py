@@ -67,8 +67,13 @@ def sign_in(db: Session, member: Member) -> str:
     assert member.id is not None
     secret, now = secrets.token_urlsafe(32), clock.now()
     with entry(db, "studio.sign_in.started", Actor("member", member.id)):
-        row = SignIn(secret_hash=hash_of(secret), member_id=member.id, started_at=now, last_seen_at=now,
-                     expires_at=now + SIGN_IN_LASTS)
+        row = SignIn(
+            secret_hash=hash_of(secret),
+            member_id=member.id,
+            started_at=now,
+            last_seen_at=now,
+            expires_at=now + SIGN_IN_LASTS,
+        )
         db.add(row)
         about(db, row)
     return secret

@@ -31,7 +31,9 @@ def _not_plain(password: str) -> str:
 
 Name = Annotated[Text, StringConstraints(min_length=1, max_length=120)]
 Login = Annotated[Text, StringConstraints(min_length=2, max_length=60), AfterValidator(_login)]
-Password = Annotated[Text, StringConstraints(min_length=12, max_length=200, strip_whitespace=False), AfterValidator(_not_plain)]
+Password = Annotated[
+    Text, StringConstraints(min_length=12, max_length=200, strip_whitespace=False), AfterValidator(_not_plain)
+]
 Zone = Annotated[Text, AfterValidator(_is_zone)]
 Country = Literal["GB", "IE", "US", "DE", "FR", "ES", "OTHER"]
 

@@ -55,7 +55,9 @@ def names(db: Session) -> dict[int, str]:
 
 def trail(db: Session, *, before: int | None = None, subject: str = "") -> list[TrailLine]:
     """The trail, newest first, a page at a time."""
-    wanted = select(AuditEntry, AuditBody).join(AuditBody, isouter=True).order_by(col(AuditEntry.seq).desc()).limit(PAGE)
+    wanted = (
+        select(AuditEntry, AuditBody).join(AuditBody, isouter=True).order_by(col(AuditEntry.seq).desc()).limit(PAGE)
+    )
     if before is not None:
         wanted = wanted.where(AuditEntry.seq < before)
     if subject:
@@ -65,6 +67,17 @@ def trail(db: Session, *, before: int | None = None, subject: str = "") -> list[
     for row, body in db.exec(wanted).all():
         content = json.loads(body.body) if body is not None else {}
         actor = known.get(row.actor_id or 0, row.actor_kind) if row.actor_kind == "member" else row.actor_kind
-        lines.append(TrailLine(row.seq, row.at, actor, row.action, row.subject, row.hash, content.get("rows", []),
-                               content.get("note", {}), body is None))
+        lines.append(
+            TrailLine(
+                row.seq,
+                row.at,
+                actor,
+                row.action,
+                row.subject,
+                row.hash,
+                content.get("rows", []),
+                content.get("note", {}),
+                body is None,
+            )
+        )
     return lines

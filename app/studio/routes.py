@@ -22,8 +22,15 @@ WAIT = "Too many tries. Wait a quarter of an hour, then try again."
 
 
 def give_cookie(answer: Response, service: Service, name: str, secret: str, *, days: float) -> None:
-    answer.set_cookie(name, secret, max_age=int(days * 86400), httponly=True, samesite="lax", path="/",
-                      secure=service.settings.is_https)
+    answer.set_cookie(
+        name,
+        secret,
+        max_age=int(days * 86400),
+        httponly=True,
+        samesite="lax",
+        path="/",
+        secure=service.settings.is_https,
+    )
 
 
 @router.get("/health", response_class=Response)
@@ -185,8 +192,13 @@ def change_password(request: Request, service: Here, posted: Sent, who: AnyMembe
 
 
 @router.get("/studio/trail")
-def trail(request: Request, service: Here, who: Owner, before: Annotated[int | None, Query(ge=1, le=MAX_ID)] = None,
-          subject: str = "") -> HTMLResponse:
+def trail(
+    request: Request,
+    service: Here,
+    who: Owner,
+    before: Annotated[int | None, Query(ge=1, le=MAX_ID)] = None,
+    subject: str = "",
+) -> HTMLResponse:
     with service.database.read() as db:
         lines = queries.trail(db, before=before, subject=subject[:80])
     return show(request, "studio/trail.html", nav="studio", lines=lines, subject=subject[:80], page=queries.PAGE)

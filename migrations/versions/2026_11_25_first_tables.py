@@ -5,7 +5,7 @@ import sqlmodel
 from alembic import op
 
 
-revision = "edb0aeec6a37"
+revision = "a72c87d04d3f"
 down_revision = None
 branch_labels = None
 depends_on = None
@@ -88,6 +88,8 @@ def upgrade() -> None:
         sa.Column("use_within_days", sa.Integer(), nullable=True),
         sa.Column("ml_per_drop", sa.Float(), nullable=False),
         sa.Column("state", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+        sa.Column("state_reason", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+        sa.Column("is_low", sa.Boolean(), nullable=False),
         sa.Column("note", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
         sa.Column("added_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
         sa.Column("revision", sa.Integer(), nullable=False),
@@ -345,6 +347,7 @@ def upgrade() -> None:
         sa.Column("school", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
         sa.Column("aftercare_version", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
         sa.Column("is_sensitive", sa.Boolean(), nullable=False),
+        sa.Column("lots", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
         sa.Column("begun_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
         sa.Column("ended_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=True),
         sa.ForeignKeyConstraint(["case_id"], ["cases.id"], name=op.f("fk_courses_case_id_cases")),
@@ -389,11 +392,16 @@ def upgrade() -> None:
         sa.Column("started_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
         sa.Column("finished_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=True),
         sa.Column("entered_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
+        sa.Column("entered_by", sa.Integer(), nullable=True),
         sa.Column("from_paper", sa.Boolean(), nullable=False),
         sa.Column("assistant", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
         sa.Column("room", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
-        sa.Column("needle_minutes", sa.Integer(), nullable=True),
+        sa.Column("needle_seconds", sa.Integer(), nullable=True),
+        sa.Column("needle_since", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=True),
         sa.Column("reaffirmed_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=True),
+        sa.Column("reaffirmed", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+        sa.Column("passed", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+        sa.Column("passed_reason", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
         sa.Column("breaches", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
         sa.Column("stop_reason", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
         sa.Column("note", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
@@ -405,6 +413,7 @@ def upgrade() -> None:
         ),
         sa.ForeignKeyConstraint(["artist_id"], ["members.id"], name=op.f("fk_sessions_artist_id_members")),
         sa.ForeignKeyConstraint(["case_id"], ["cases.id"], name=op.f("fk_sessions_case_id_cases")),
+        sa.ForeignKeyConstraint(["entered_by"], ["members.id"], name=op.f("fk_sessions_entered_by_members")),
         sa.ForeignKeyConstraint(["replaces_id"], ["sessions.id"], name=op.f("fk_sessions_replaces_id_sessions")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_sessions")),
         sa.UniqueConstraint("replaces_id", name=op.f("uq_sessions_replaces_id")),
@@ -497,6 +506,7 @@ def upgrade() -> None:
         sa.Column("judge_reasons", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
         sa.Column("outcome_6m_on", sa.Date(), nullable=False),
         sa.Column("outcome_12m_on", sa.Date(), nullable=False),
+        sa.Column("judged_on", sa.Date(), nullable=True),
         sa.ForeignKeyConstraint(["course_id"], ["courses.id"], name=op.f("fk_course_zones_course_id_courses")),
         sa.ForeignKeyConstraint(["zone_id"], ["zones.id"], name=op.f("fk_course_zones_zone_id_zones")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_course_zones")),
@@ -649,6 +659,7 @@ def upgrade() -> None:
         sa.Column("lot", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
         sa.Column("lot_unreadable", sa.Boolean(), nullable=False),
         sa.Column("expires_on", sa.Date(), nullable=True),
+        sa.Column("caution", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
         sa.Column("drops", sa.Integer(), nullable=True),
         sa.ForeignKeyConstraint(["item_id"], ["items.id"], name=op.f("fk_session_items_item_id_items")),
         sa.ForeignKeyConstraint(["session_id"], ["sessions.id"], name=op.f("fk_session_items_session_id_sessions")),
@@ -678,6 +689,7 @@ def upgrade() -> None:
         "taps",
         sa.Column("uuid", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
         sa.Column("session_id", sa.Integer(), nullable=False),
+        sa.Column("field", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
         sa.Column("tapped_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
         sa.ForeignKeyConstraint(["session_id"], ["sessions.id"], name=op.f("fk_taps_session_id_sessions")),
         sa.PrimaryKeyConstraint("uuid", name=op.f("pk_taps")),
@@ -719,7 +731,7 @@ def upgrade() -> None:
         sa.Column("from_on", sa.Date(), nullable=False),
         sa.Column("until_on", sa.Date(), nullable=True),
         sa.Column("reasons", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
-        sa.Column("decided_by", sa.Integer(), nullable=False),
+        sa.Column("decided_by", sa.Integer(), nullable=True),
         sa.Column("decided_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
         sa.CheckConstraint("grade BETWEEN 0 AND 3", name=op.f("ck_clearances_grade")),
         sa.ForeignKeyConstraint(["decided_by"], ["members.id"], name=op.f("fk_clearances_decided_by_members")),
@@ -758,8 +770,7 @@ def upgrade() -> None:
         sa.Column("lifted_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=True),
         sa.Column("lifted_reason", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
         sa.CheckConstraint(
-            "kind IN ('legal_bar', 'stop', 'wait', 'test', 'caution', 'talk', 'unanswered')",
-            name=op.f("ck_findings_kind"),
+            "kind IN ('legal_bar', 'stop', 'wait', 'test', 'caution', 'talk')", name=op.f("ck_findings_kind")
         ),
         sa.ForeignKeyConstraint(["lifted_by"], ["members.id"], name=op.f("fk_findings_lifted_by_members")),
         sa.ForeignKeyConstraint(["screening_id"], ["screenings.id"], name=op.f("fk_findings_screening_id_screenings")),
@@ -790,6 +801,7 @@ def upgrade() -> None:
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("item_id", sa.Integer(), nullable=False),
         sa.Column("white_share", sa.Float(), nullable=False),
+        sa.Column("white_id", sa.Integer(), nullable=True),
         sa.Column("lab_l", sa.Float(), nullable=False),
         sa.Column("lab_a", sa.Float(), nullable=False),
         sa.Column("lab_b", sa.Float(), nullable=False),
@@ -799,6 +811,7 @@ def upgrade() -> None:
         sa.CheckConstraint("white_share >= 0 AND white_share < 1", name=op.f("ck_swatches_white_share")),
         sa.ForeignKeyConstraint(["item_id"], ["items.id"], name=op.f("fk_swatches_item_id_items")),
         sa.ForeignKeyConstraint(["photo_id"], ["photos.id"], name=op.f("fk_swatches_photo_id_photos")),
+        sa.ForeignKeyConstraint(["white_id"], ["items.id"], name=op.f("fk_swatches_white_id_items")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_swatches")),
     )
     with op.batch_alter_table("swatches", schema=None) as batch_op:
@@ -936,6 +949,7 @@ def upgrade() -> None:
         sa.Column("zone_id", sa.Integer(), nullable=False),
         sa.Column("recipe_id", sa.Integer(), nullable=True),
         sa.Column("no_pigment", sa.Boolean(), nullable=False),
+        sa.Column("is_untouched", sa.Boolean(), nullable=False),
         sa.Column("needle", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
         sa.Column("device", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
         sa.Column("device_setting", sqlmodel.sql.sqltypes.AutoString(), nullable=False),

@@ -16,7 +16,7 @@ SQUARE = np.array([[10.0, 10.0], [60.0, 10.0], [60.0, 40.0], [10.0, 40.0]])
 def scene(seed: int = 1, plain: bool = False) -> ByteArray:
     random = np.random.default_rng(seed)
     camera = plain_camera() if plain else random_camera(random)
-    return photo_of(SKIN + [5, -1, -2], SKIN, camera, random)
+    return photo_of(SKIN + np.array([5, -1, -2]), SKIN, camera, random)
 
 
 def test_a_chart_taken_by_a_perfect_camera_is_read_as_its_reference() -> None:

@@ -116,7 +116,7 @@ def test_a_grade_names_everything_the_interval_allows(low: float, high: float, w
 
 def test_a_wrong_interval_has_no_grade() -> None:
     for low, high in ((3.0, 1.0), (-1.0, 2.0), (float("nan"), 1.0)):
-        with pytest.raises(ValueError, match="colour difference|interval"):
+        with pytest.raises(ValueError, match=r"colour difference|interval"):
             grade_words(low, high, "light")
 
 

@@ -16,6 +16,7 @@ SKIN = np.array([65.0, 10.0, 16.0])
 BYTES = st.tuples(st.integers(0, 255), st.integers(0, 255), st.integers(0, 255))
 
 
+@settings(deadline=None)
 @given(BYTES)
 def test_a_screen_colour_survives_the_way_to_lab_and_back(srgb8: tuple[int, int, int]) -> None:
     assert tuple(srgb8_from_lab_d65(lab_d65_from_srgb8(srgb8)).tolist()) == srgb8
@@ -38,6 +39,7 @@ def test_a_reflectance_of_another_number_of_bands_is_refused() -> None:
         lab_d65_from_reflectance(np.ones(31))
 
 
+@settings(deadline=None)
 @given(BYTES, BYTES)
 def test_a_difference_is_symmetric_and_never_negative(one: tuple[int, int, int], other: tuple[int, int, int]) -> None:
     lab_1, lab_2 = lab_d65_from_srgb8(one), lab_d65_from_srgb8(other)
@@ -48,9 +50,9 @@ def test_a_difference_is_symmetric_and_never_negative(one: tuple[int, int, int],
 
 
 def test_each_direction_has_its_word() -> None:
-    assert direction(SKIN, SKIN + [2, 2, 2]) == ("lighter", "redder", "yellower")
-    assert direction(SKIN, SKIN - [2, 2, 2]) == ("darker", "less red", "less yellow")
-    assert direction(SKIN, SKIN + [0.3, 0.3, -0.3]) == ()
+    assert direction(SKIN, SKIN + np.array([2, 2, 2])) == ("lighter", "redder", "yellower")
+    assert direction(SKIN, SKIN - np.array([2, 2, 2])) == ("darker", "less red", "less yellow")
+    assert direction(SKIN, SKIN + np.array([0.3, 0.3, -0.3])) == ()
 
 
 def test_a_direction_is_plain_only_when_its_interval_excludes_zero() -> None:
@@ -58,7 +60,7 @@ def test_a_direction_is_plain_only_when_its_interval_excludes_zero() -> None:
 
 
 def test_the_interval_of_a_difference_holds_the_difference_and_grows_with_the_noise() -> None:
-    scar = SKIN + [5, -1, -3]
+    scar = SKIN + np.array([5, -1, -3])
     seen = float(delta_e_00(SKIN, scar))
     narrow, wide = (delta_e_interval(SKIN, scar, np.eye(3) * sd**2) for sd in (0.3, 1.2))
     assert wide[0] < narrow[0] < seen < narrow[1] < wide[1]
@@ -78,19 +80,19 @@ def test_an_interval_of_an_endless_uncertainty_is_refused() -> None:
 @settings(deadline=None, max_examples=25)
 @given(st.floats(0, 12), st.floats(0.2, 2.0), st.integers(0, 1000))
 def test_an_interval_is_always_in_order(distance: float, noise: float, seed: int) -> None:
-    low, high = delta_e_interval(SKIN, SKIN + [distance, 0, 0], np.eye(3) * noise**2, seed)
-    assert 0 <= low <= float(delta_e_00(SKIN, SKIN + [distance, 0, 0])) <= high
+    low, high = delta_e_interval(SKIN, SKIN + np.array([distance, 0, 0]), np.eye(3) * noise**2, seed)
+    assert 0 <= low <= float(delta_e_00(SKIN, SKIN + np.array([distance, 0, 0]))) <= high
 
 
 @pytest.mark.parametrize("distance", [0.0, 1.5, 6.0])
 def test_the_interval_holds_the_truth_nine_times_in_ten(distance: float) -> None:
-    random = np.random.default_rng(5)
+    random = np.random.default_rng(9)
     covariance = np.diag([0.9, 0.5, 1.1]) ** 2
     scar = SKIN + np.array([0.6, -0.3, 0.74]) * distance
     true = float(delta_e_00(SKIN, scar))
     held = []
-    for number in range(150):
+    for number in range(300):
         low, high = delta_e_interval(SKIN, random.multivariate_normal(scar, covariance), covariance, number)
         held.append(low <= true <= high)
     # Near 0 the upper end cannot fail, so there it may hold more often.
-    assert 0.84 <= np.mean(held) <= (1.0 if distance < 2 else 0.96)
+    assert 0.86 <= np.mean(held) <= (1.0 if distance < 2 else 0.95)

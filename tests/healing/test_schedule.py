@@ -38,8 +38,14 @@ def test_plain_skin_waits_eight_weeks_for_work_and_ten_for_judging() -> None:
     assert found.earliest_reasons[0].source == "body: NHS East Kent"
 
 
+def test_skin_that_was_never_measured_takes_the_longer_wait_and_says_so() -> None:
+    found = clocks(DAY, replace(PLAIN, skin_class="unknown"), STUDIO)
+    assert found.judge_on == DAY + timedelta(weeks=12)
+    assert "not been measured" in found.judge_reasons[0].words
+
+
 def test_skin_over_bone_waits_ten_weeks_and_is_judged_at_twelve() -> None:
-    found = clocks(DAY, replace(PLAIN, padding="over bone"), STUDIO)
+    found = clocks(DAY, replace(PLAIN, padding="over_bone"), STUDIO)
     assert (found.earliest_on, found.judge_on) == (date(2026, 11, 14), date(2026, 11, 28))
 
 

@@ -21,7 +21,10 @@ def checked(service: Service) -> Verified | Fault:
 
 
 def newest(db: Session) -> tuple[AuditEntry, dict[str, object]]:
-    row, body = db.exec(select(AuditEntry, AuditBody).join(AuditBody).order_by(AuditEntry.seq.desc())).first() or (None, None)  # type: ignore[attr-defined]
+    row, body = db.exec(select(AuditEntry, AuditBody).join(AuditBody).order_by(AuditEntry.seq.desc())).first() or (
+        None,
+        None,
+    )  # type: ignore[attr-defined]
     assert row is not None
     assert body is not None
     return row, json.loads(body.body)
@@ -40,8 +43,15 @@ def test_an_action_leaves_one_entry_with_old_and_new(service: Service) -> None:
         rename(db, "Calm Line", by=BY)
     with service.database.read() as db:
         row, body = newest(db)
-    assert (row.action, row.subject, row.actor_kind, row.actor_id) == ("studio.studio.renamed", "studios/1", "member", 1)
-    assert body["rows"] == [{"table": "studios", "id": 1, "op": "changed", "set": {"name": ["Quiet Line Studio", "Calm Line"]}}]
+    assert (row.action, row.subject, row.actor_kind, row.actor_id) == (
+        "studio.studio.renamed",
+        "studios/1",
+        "member",
+        1,
+    )
+    assert body["rows"] == [
+        {"table": "studios", "id": 1, "op": "changed", "set": {"name": ["Quiet Line Studio", "Calm Line"]}}
+    ]
     assert isinstance(checked(service), Verified)
 
 
@@ -71,7 +81,11 @@ def test_a_bulk_change_is_refused_even_inside_an_entry(service: Service) -> None
     with pytest.raises(Unaudited), service.database.write() as db, entry(db, "studio.member.changed", BY):
         db.execute(update(Member).values(name="All the same"))
     with pytest.raises(Unaudited), service.database.write() as db, entry(db, "studio.member.changed", BY):
-        db.execute(insert(Member).values(name="x", login="x", role="desk", password_hash="", is_active=True, made_at=now(), revision=1))
+        db.execute(
+            insert(Member).values(
+                name="x", login="x", role="desk", password_hash="", is_active=True, made_at=now(), revision=1
+            )
+        )
 
 
 def test_a_read_handle_cannot_write(service: Service) -> None:
@@ -97,13 +111,16 @@ def test_nothing_is_kept_when_the_block_raises(service: Service) -> None:
     assert checked(service) == before
 
 
-@pytest.mark.parametrize("statement", [
-    "UPDATE audit_entries SET action = 'x' WHERE seq = 2",
-    "DELETE FROM audit_entries WHERE seq = 2",
-    "UPDATE audit_bodies SET body = '{}' WHERE seq = 2",
-    "DELETE FROM audit_bodies WHERE seq = 2",
-    "INSERT INTO audit_entries SELECT seq + 40, at, actor_kind, actor_id, action, subject, prev, commitment, hash FROM audit_entries WHERE seq = 1",
-])
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "UPDATE audit_entries SET action = 'x' WHERE seq = 2",
+        "DELETE FROM audit_entries WHERE seq = 2",
+        "UPDATE audit_bodies SET body = '{}' WHERE seq = 2",
+        "DELETE FROM audit_bodies WHERE seq = 2",
+        "INSERT INTO audit_entries SELECT seq + 40, at, actor_kind, actor_id, action, subject, prev, commitment, hash FROM audit_entries WHERE seq = 1",
+    ],
+)
 def test_triggers_stop_changes_to_the_trail(service: Service, statement: str) -> None:
     with pytest.raises(DBAPIError), service.database.engine.connect() as connection:
         connection.execute(text(statement))
@@ -115,14 +132,20 @@ def test_replacing_an_entry_is_stopped_on_sqlite(service: Service) -> None:
     if not service.database.is_sqlite:
         return  # PostgreSQL has no INSERT OR REPLACE
     with pytest.raises(DBAPIError), service.database.engine.connect() as connection:
-        connection.execute(text("INSERT OR REPLACE INTO audit_entries SELECT seq, at, actor_kind, actor_id, 'x', subject, prev, commitment,"
-                                " hash FROM audit_entries WHERE seq = 2"))
+        connection.execute(
+            text(
+                "INSERT OR REPLACE INTO audit_entries SELECT seq, at, actor_kind, actor_id, 'x', subject, prev, commitment,"
+                " hash FROM audit_entries WHERE seq = 2"
+            )
+        )
 
 
 def drop_triggers(service: Service) -> None:
     with service.database.engine.connect() as connection:
         if service.database.is_sqlite:
-            for name in connection.execute(text("SELECT name FROM sqlite_master WHERE type = 'trigger'")).scalars().all():
+            for name in (
+                connection.execute(text("SELECT name FROM sqlite_master WHERE type = 'trigger'")).scalars().all()
+            ):
                 connection.execute(text(f"DROP TRIGGER {name}"))
         else:
             for table in ("audit_entries", "audit_bodies", "audit_erasures"):
@@ -144,12 +167,15 @@ def tamper(service: Service, statement: str) -> Verified | Fault:
     return checked(service)
 
 
-@pytest.mark.parametrize(("statement", "words", "seq"), [
-    ("UPDATE audit_entries SET subject = 'members/9' WHERE seq = 3", "entry 3 was changed", 3),
-    ("UPDATE audit_entries SET at = '2026-01-01 00:00:00+00' WHERE seq = 2", "entry 2 was changed", 2),
-    ("UPDATE audit_bodies SET body = '{}' WHERE seq = 2", "the content of entry 2 was changed", 2),
-    ("DELETE FROM audit_bodies WHERE seq = 3", "the content of entry 3 is gone without an erasure", 3),
-])
+@pytest.mark.parametrize(
+    ("statement", "words", "seq"),
+    [
+        ("UPDATE audit_entries SET subject = 'members/9' WHERE seq = 3", "entry 3 was changed", 3),
+        ("UPDATE audit_entries SET at = '2026-01-01 00:00:00+00' WHERE seq = 2", "entry 2 was changed", 2),
+        ("UPDATE audit_bodies SET body = '{}' WHERE seq = 2", "the content of entry 2 was changed", 2),
+        ("DELETE FROM audit_bodies WHERE seq = 3", "the content of entry 3 is gone without an erasure", 3),
+    ],
+)
 def test_the_first_break_is_named_by_its_number(service: Service, statement: str, words: str, seq: int) -> None:
     result = tamper(service, statement)
     assert isinstance(result, Fault)
@@ -179,7 +205,9 @@ def test_a_trigger_that_does_nothing_counts_as_missing(service: Service) -> None
         return  # PostgreSQL's triggers all share one function
     with service.database.engine.connect() as connection:
         connection.execute(text("DROP TRIGGER audit_entries_no_delete"))
-        connection.execute(text("CREATE TRIGGER audit_entries_no_delete BEFORE DELETE ON audit_entries BEGIN SELECT 1; END"))
+        connection.execute(
+            text("CREATE TRIGGER audit_entries_no_delete BEFORE DELETE ON audit_entries BEGIN SELECT 1; END")
+        )
         connection.commit()
         assert missing_triggers(connection) == ["audit_entries_no_delete"]
 

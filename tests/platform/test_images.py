@@ -35,12 +35,24 @@ def bomb(width: int, height: int) -> bytes:
     def chunk(kind: bytes, data: bytes) -> bytes:
         return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
 
-    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", header) + chunk(b"IDAT", zlib.compress(b"\0" * 1000)) + chunk(b"IEND", b"")
+    return (
+        b"\x89PNG\r\n\x1a\n"
+        + chunk(b"IHDR", header)
+        + chunk(b"IDAT", zlib.compress(b"\0" * 1000))
+        + chunk(b"IEND", b"")
+    )
 
 
-@pytest.mark.parametrize("content", [
-    b"", b"hello", b"<svg xmlns='http://www.w3.org/2000/svg'/>", b"GIF89a" + b"\0" * 100, b"\xff\xd8\xff\xe0" + b"\0" * 40,
-])
+@pytest.mark.parametrize(
+    "content",
+    [
+        b"",
+        b"hello",
+        b"<svg xmlns='http://www.w3.org/2000/svg'/>",
+        b"GIF89a" + b"\0" * 100,
+        b"\xff\xd8\xff\xe0" + b"\0" * 40,
+    ],
+)
 def test_what_is_no_photo_is_refused_with_a_reason(content: bytes) -> None:
     with pytest.raises(NotAPhoto):
         decode(content)

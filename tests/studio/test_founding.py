@@ -4,8 +4,14 @@ from app.platform.migrate import migrate
 from app.platform.service import Service
 from tests.conftest import browser_of, settings_for
 
-GOOD = {"studio_name": "North Light", "country": "GB", "zone": "Europe/London", "name": "Mara Quill", "login": "mara",
-        "password": "seven quiet herons"}
+GOOD = {
+    "studio_name": "North Light",
+    "country": "GB",
+    "zone": "Europe/London",
+    "name": "Mara Quill",
+    "login": "mara",
+    "password": "seven quiet herons",
+}
 
 
 def new_service(folder: Path) -> Service:

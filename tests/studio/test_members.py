@@ -8,8 +8,17 @@ from app.platform.service import Service
 
 Browse = Callable[[str], TestClient]
 NEW = {"name": "Oda Brandt", "login": "oda", "role": "artist", "password": "four green bicycles"}
-DETAILS = {"name": "Quiet Line", "country": "IE", "zone": "Europe/Dublin", "opens_at": "08:30", "aftercare_school": "dry",
-           "earliest_weeks": "9", "judge_weeks": "11", "judge_weeks_slow": "13", "revision": "1"}
+DETAILS = {
+    "name": "Quiet Line",
+    "country": "IE",
+    "zone": "Europe/Dublin",
+    "opens_at": "08:30",
+    "aftercare_school": "dry",
+    "earliest_weeks": "9",
+    "judge_weeks": "11",
+    "judge_weeks_slow": "13",
+    "revision": "1",
+}
 
 
 @pytest.mark.parametrize("path", ["/studio", "/studio/members/new", "/studio/trail"])

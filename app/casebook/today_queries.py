@@ -1,0 +1,138 @@
+"""What waits today, for an artist or the owner, and the part of it that the desk may know: names, never why."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from sqlmodel import Session, col, select
+
+from app.casebook.states import SOON
+from app.healing import queries as healing
+from app.intake import queries as intake
+from app.intake.models import Submission
+from app.messages import queries as messages
+from app.messages.models import PlannedMessage
+from app.outcomes.queries import may_see
+from app.outcomes.review_queries import ZoneOnFile, worked_zones
+from app.records.models import Case, Client
+from app.sessions import queries as sessions
+from app.sessions.models import WorkSession
+from app.studio.access import Who
+
+URGENT = ("emergency", "today")
+
+
+@dataclass(frozen=True)
+class ToJudge:
+    on_file: ZoneOnFile
+    client: Client
+    judge_on: date
+    is_now: bool
+
+
+@dataclass(frozen=True)
+class Failed:
+    """A message that could not be sent: whom to reach another way."""
+
+    client: Client
+    message: PlannedMessage
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A form that was sent out and has not come back."""
+
+    client: Client
+    case: Case
+    asked_at: datetime
+
+
+@dataclass(frozen=True)
+class Today:
+    """Everything that waits, each list in the order in which it presses. Health lists are empty for the desk."""
+
+    urgent: tuple[healing.UnreadCheckIn, ...]
+    check_ins: tuple[healing.UnreadCheckIn, ...]
+    screenings: tuple[intake.Waiting, ...]
+    sheets: tuple[tuple[WorkSession, Case, Client], ...]
+    patches: tuple[sessions.UnreadPatch, ...]
+    to_judge: tuple[ToJudge, ...]
+    tasks: tuple[healing.Task, ...]
+    missing: tuple[sessions.MissingRecord, ...]
+    failed: tuple[Failed, ...]
+    asked: tuple[Asked, ...]
+    held: tuple[Client, ...]
+
+    @property
+    def is_quiet(self) -> bool:
+        return not any((self.urgent, self.check_ins, self.screenings, self.sheets, self.patches, self.to_judge,
+                        self.tasks, self.missing, self.failed, self.asked, self.held))  # fmt: skip
+
+    @property
+    def judge_now(self) -> tuple[ToJudge, ...]:
+        return tuple(one for one in self.to_judge if one.is_now)
+
+    @property
+    def judge_soon(self) -> tuple[ToJudge, ...]:
+        return tuple(one for one in self.to_judge if not one.is_now)
+
+
+def today_for(db: Session, who: Who, on: date) -> Today:
+    failed, asked, held = _failed(db), _asked(db, who), _held(db)
+    if not who.sees_health:
+        return Today((), (), (), (), (), (), (), (), failed, asked, held)
+    unread = healing.unread_check_ins(db, who)
+    return Today(
+        urgent=tuple(one for one in unread if one.check_in.level in URGENT),
+        check_ins=tuple(one for one in unread if one.check_in.level not in URGENT),
+        screenings=tuple(intake.waiting_screenings(db, who)),
+        sheets=tuple(sessions.open_sessions(db, who)),
+        patches=tuple(sessions.unread_patches(db, who)),
+        to_judge=_to_judge(db, who, on),
+        tasks=tuple(healing.tasks(db, who, on)),
+        missing=tuple(sessions.missing_records(db, who)),
+        failed=failed,
+        asked=asked,
+        held=held,
+    )
+
+
+def _to_judge(db: Session, who: Who, on: date) -> tuple[ToJudge, ...]:
+    """Zones whose colour may be judged now or soon and has not been, by the day it may be."""
+    open_zones = [one for one in worked_zones(db, who) if one.zone.finished_on is None and one.case.closed_on is None]
+    waiting = [one for one in open_zones if one.standing is None and one.clock is not None]
+    ids = {one.case.client_id for one in waiting}
+    clients = {row.id: row for row in db.exec(select(Client).where(col(Client.id).in_(ids))).all()}
+    found = []
+    for one in waiting:
+        client = clients[one.case.client_id]
+        if one.clock is not None and one.clock.judge_on <= on + SOON and client.held_at is None:
+            found.append(ToJudge(one, client, one.clock.judge_on, one.clock.judge_on <= on))
+    return tuple(sorted(found, key=lambda one: (one.judge_on, one.on_file.zone.id or 0)))
+
+
+def _failed(db: Session) -> tuple[Failed, ...]:
+    """The newest failure of each client who can be reached another way."""
+    newest: dict[int, PlannedMessage] = {}
+    for message in messages.failed(db):
+        newest.setdefault(message.client_id, message)
+    rows = db.exec(select(Client).where(col(Client.id).in_(newest.keys()))).all()
+    return tuple(Failed(row, newest[row.id or 0]) for row in sorted(rows, key=lambda row: row.sort_name))
+
+
+def _asked(db: Session, who: Who) -> tuple[Asked, ...]:
+    """Forms of open cases that are out, oldest first; the newest of each case. The desk arranges for all cases."""
+    wanted = select(Submission, Case, Client).join(Case, col(Submission.case_id) == Case.id)
+    wanted = wanted.join(Client, col(Case.client_id) == Client.id).where(col(Case.closed_on).is_(None))
+    rows = db.exec(wanted.order_by(col(Submission.id))).all()
+    newest = {row.case_id: (row, case, client) for row, case, client in rows}
+    known = may_see(db, who, list(newest)) if who.sees_health else newest
+    return tuple(
+        Asked(client, case, row.asked_at)
+        for case_id, (row, case, client) in newest.items()
+        if row.submitted_at is None and client.held_at is None and case_id in known
+    )
+
+
+def _held(db: Session) -> tuple[Client, ...]:
+    held = select(Client).where(col(Client.held_at).is_not(None), col(Client.merged_into).is_(None))
+    return tuple(db.exec(held.order_by(Client.sort_name)).all())

@@ -1,0 +1,36 @@
+from typing import Annotated, Literal
+
+from pydantic import StringConstraints
+
+from app.consents.forms import Answer, Signed
+from app.platform.forms import Day, Form, OptionalDay, OptionalText, Text
+
+Reason = Annotated[OptionalText, StringConstraints(max_length=2000)]
+# Proofs that an artist sees and names; a patch or a spot is written down by the work itself.
+SHOWN_PROOFS = ("letter", "photo_pair", "talk", "informed_decision", "guardian_consent")
+
+
+class Sign(Signed):
+    """Signing the intake, with the first permissions, each by itself."""
+
+    version: Text
+    record_photos: Answer = ""
+    reminders_email: Answer = ""
+
+    @property
+    def answered(self) -> tuple[tuple[str, bool], ...]:
+        given = (("record_photos", self.record_photos), ("reminders_email", self.reminders_email))
+        return tuple((kind, answer == "yes") for kind, answer in given if answer)
+
+
+class Decision(Form):
+    decision: Literal["accepted", "accepted_past_waits", "wait", "declined"]
+    reason: Reason = ""
+    wait_until: OptionalDay = None
+
+
+class Lifting(Form):
+    proof: Literal["letter", "photo_pair", "talk", "informed_decision", "guardian_consent"]
+    seen_on: Day
+    until: OptionalDay = None
+    reason: Annotated[Text, StringConstraints(min_length=1, max_length=2000)]

@@ -1,0 +1,164 @@
+"""Whether a session may start on a zone on a day, and what would lift each thing that stands against it.
+
+Starting is guarded, recording never is: the same checks refuse a start and are listed as breaches on what was done.
+The rules: the clearance of the zone covers the kind of work on that day; the client's permission to treat this very
+zone is in force; the interval since the last work has passed, with a floor of four weeks (the schedule's own) that
+nobody goes below, and a wait between the floor and the earliest date that an artist may pass with a named reason,
+which is counted; nothing from the client that warns of harm is unread; no allergy patch is unread; the client is not
+on hold. What the client says again on the day is asked in the start form and kept with the session.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+from app.sessions.terms import GRADE_NEEDED, GRADE_WORDS, KINDS
+
+Code = Literal[
+    "closed", "hold", "finished", "open_session", "clearance", "clearance_later", "clearance_over", "permission",
+    "floor", "wait", "red_flag", "patch_unread", "not_reaffirmed",
+]  # fmt: skip
+MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+          "December")  # fmt: skip
+
+
+@dataclass(frozen=True)
+class StartFacts:
+    """What is on file about one zone and its client on the day of the work."""
+
+    grade: int | None  # of the clearance that stands; None where there is none
+    clearance_from: date | None = None
+    clearance_until: date | None = None
+    has_permission: bool = False
+    floor_on: date | None = None
+    earliest_on: date | None = None
+    has_red_flag: bool = False
+    has_unread_patch: bool = False
+    hold_reason: str = ""
+    is_closed: bool = False
+    finished_on: date | None = None
+    has_open_session: bool = False
+
+
+@dataclass(frozen=True)
+class Missing:
+    """One start check that is not met: in words, and what lifts it."""
+
+    code: Code
+    words: str
+    what_lifts: str
+
+    @property
+    def is_wait(self) -> bool:
+        """An artist may go past it with a named reason."""
+        return self.code == "wait"
+
+
+@dataclass(frozen=True)
+class StartCheck:
+    missing: tuple[Missing, ...]
+
+    @property
+    def is_met(self) -> bool:
+        return not self.missing
+
+    @property
+    def is_floor(self) -> bool:
+        return any(item.code == "floor" for item in self.missing)
+
+    @property
+    def refusals(self) -> tuple[Missing, ...]:
+        """What nobody passes in the start form."""
+        return tuple(item for item in self.missing if not item.is_wait)
+
+    @property
+    def waits(self) -> tuple[Missing, ...]:
+        return tuple(item for item in self.missing if item.is_wait)
+
+
+def start_check(facts: StartFacts, on: date, kind: str) -> StartCheck:
+    """Every check in the order in which a person would look. Raises KeyError for a kind that does not exist."""
+    found = (
+        *_standing(facts),
+        *_clearance(facts, on, kind),
+        *_permission(facts),
+        *_interval(facts, on),
+        *_unread(facts),
+    )
+    return StartCheck(found)
+
+
+def _standing(facts: StartFacts) -> list[Missing]:
+    found = []
+    if facts.is_closed:
+        found.append(Missing("closed", "The case is closed.", "Open the case again."))
+    if facts.hold_reason:
+        found.append(
+            Missing("hold", f"The client is on hold: {facts.hold_reason}", "End the hold on the client’s page.")
+        )
+    if facts.finished_on is not None:
+        found.append(Missing("finished", "The zone is finished.", "Open the zone again on its page."))
+    if facts.has_open_session:
+        words = "A session on this zone is open already."
+        found.append(Missing("open_session", words, "Go on with that sheet, or finish it."))
+    return found
+
+
+def _clearance(facts: StartFacts, on: date, kind: str) -> list[Missing]:
+    needed, work = GRADE_NEEDED[kind], KINDS[kind].lower()
+    if facts.grade is None:
+        return [Missing("clearance", f"Nothing is cleared here, so no {work}.",
+                        "A decided screening, with this zone joined to the scar the client declared.")]  # fmt: skip
+    if facts.grade < needed:
+        return [Missing("clearance", f"Cleared for {GRADE_WORDS[facts.grade]}, not for {work}.",
+                        "See the screening: each finding says what lifts it.")]  # fmt: skip
+    if facts.clearance_from is not None and on < facts.clearance_from:
+        return [Missing("clearance_later", f"Cleared for {work} from {_day(facts.clearance_from)} on.",
+                        f"Waiting until {_day(facts.clearance_from)}.")]  # fmt: skip
+    if facts.clearance_until is not None and on > facts.clearance_until:
+        return [Missing("clearance_over", f"The clearance ran out on {_day(facts.clearance_until)}.",
+                        "A newer proof on the screening.")]  # fmt: skip
+    return []
+
+
+def _permission(facts: StartFacts) -> list[Missing]:
+    if facts.has_permission:
+        return []
+    words = "No permission to treat this zone is in force."
+    return [Missing("permission", words, "The client reads and signs the treatment text that names this zone.")]
+
+
+def _interval(facts: StartFacts, on: date) -> list[Missing]:
+    if facts.floor_on is not None and on < facts.floor_on:
+        return [Missing("floor", f"Nobody works here again before {_day(facts.floor_on)}: four weeks at least.",
+                        f"Waiting until {_day(facts.floor_on)}; nothing else lifts it.")]  # fmt: skip
+    if facts.earliest_on is not None and on < facts.earliest_on:
+        return [Missing("wait", f"The next work here is due from {_day(facts.earliest_on)} on.",
+                        "Waiting, or an artist’s named reason below; the review counts it.")]  # fmt: skip
+    return []
+
+
+def _unread(facts: StartFacts) -> list[Missing]:
+    found = []
+    if facts.has_red_flag:
+        words = "The client reported something that warns of harm, and nobody has read it."
+        found.append(Missing("red_flag", words, "Read the check-in and answer the client."))
+    if facts.has_unread_patch:
+        words = "An allergy patch of this client has not been read."
+        found.append(Missing("patch_unread", words, "Look at the patch and write down what it shows."))
+    return found
+
+
+def not_reaffirmed(answers: Mapping[str, bool], agreed: bool, words: Mapping[str, str]) -> Missing | None:
+    """What the client was not asked again, or did not say unchanged, on the day. Silence is not a no."""
+    open_words = [words[key] for key, unchanged in answers.items() if not unchanged]
+    if not open_words and agreed:
+        return None
+    about = f" with: {'; '.join(open_words)}" if open_words else ", only the agreement is missing"
+    return Missing("not_reaffirmed", f"Not said again today that nothing is new{about}.",
+                   "Ask the client. What has changed goes into a new screening first.")  # fmt: skip
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"

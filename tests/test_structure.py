@@ -1,0 +1,66 @@
+"""Rules of the tree that import-linter cannot say: what a kind of file may import, wherever its domain has split it."""
+
+import ast
+import re
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+FILES = sorted((ROOT / "app").rglob("*.py"))
+RULES = {
+    "routes.py": {"sqlmodel", "sqlalchemy"},
+    "actions.py": {"fastapi", "starlette"},
+    "queries.py": {"fastapi", "starlette"},
+    "forms.py": {"sqlmodel", "sqlalchemy"},
+}
+
+
+def imports(file: Path) -> set[str]:
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found.update(alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            found.add(node.module)
+    return found
+
+
+@pytest.mark.parametrize("ending", sorted(RULES))
+def test_each_kind_of_file_keeps_to_its_own(ending: str) -> None:
+    wrong = {}
+    for file in FILES:
+        if file.name.endswith(ending) and "platform" not in file.parts:
+            roots = {name.split(".")[0] for name in imports(file)}
+            if roots & RULES[ending]:
+                wrong[str(file.relative_to(ROOT))] = sorted(roots & RULES[ending])
+    assert wrong == {}
+
+
+def test_queries_change_nothing_and_models_hold_no_use_case() -> None:
+    wrong = []
+    for file in FILES:
+        names = imports(file)
+        if file.name.endswith("queries.py") and any(name.endswith("actions") for name in names):
+            wrong.append(f"{file.name} imports an action")
+        if file.name == "models.py" and any(name.endswith(("forms", "actions", "queries", "routes")) for name in names):
+            wrong.append(f"{file} imports a use case")
+        if file.name == "models.py" and "__future__" in names:
+            wrong.append(f"{file} postpones annotations, which breaks relationships")
+    assert wrong == []
+
+
+def test_actions_never_commit() -> None:
+    for file in FILES:
+        if file.name.endswith("actions.py"):
+            assert ".commit(" not in file.read_text(encoding="utf-8"), file
+
+
+def test_templates_carry_no_inline_style_or_script() -> None:
+    for file in sorted((ROOT / "templates").rglob("*.html")):
+        text = re.sub(r"\{#.*?#\}", "", file.read_text(encoding="utf-8"), flags=re.DOTALL)
+        assert " style=" not in text, file
+        assert "<style" not in text, file
+        assert " onclick" not in text, file
+        assert "hx-on" not in text, file
+        assert "<script>" not in text, file
