@@ -22,6 +22,7 @@ from app.studio import actions as studio_actions
 from app.studio.access import cookie_name
 from app.studio.models import Member
 from tests.postgres import server_url
+from tests.told import tell
 
 NOW = datetime(2026, 3, 16, 10, 0, tzinfo=UTC)
 PASSWORDS = {login: f"correct horse {login} 42" for _, login, _ in PEOPLE}
@@ -33,10 +34,17 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    if not config.getoption("--long"):
-        long = [item for item in items if item.get_closest_marker("long")]
-        items[:] = [item for item in items if item not in long]
-        config.hook.pytest_deselected(items=long)
+    """Long tests only when asked for; on PostgreSQL only what touches a database, since the rest cannot differ."""
+
+    def is_wanted(item: pytest.Item) -> bool:
+        if item.get_closest_marker("long") and not config.getoption("--long"):
+            return False
+        fixtures = set(getattr(item, "fixturenames", ()))
+        return not config.getoption("--postgres") or bool(fixtures & {"template", "told_template", "postgres"})
+
+    left_out = [item for item in items if not is_wanted(item)]
+    items[:] = [item for item in items if is_wanted(item)]
+    config.hook.pytest_deselected(items=left_out)
 
 
 def settings_for(folder: Path, url: str = "") -> Settings:
@@ -81,16 +89,24 @@ def _for_app(url: str) -> str:
     return url.replace("postgresql://", "postgresql+psycopg://", 1)
 
 
-@pytest.fixture(scope="session")
-def template(tmp_path_factory: pytest.TempPathFactory, postgres: str) -> Iterator[Template]:
-    folder = tmp_path_factory.mktemp("template") / "data"
+def _found(service: Service) -> Crew:
+    return found_studio(service, PASSWORDS)
+
+
+def _told(service: Service) -> Crew:
+    return tell(service, PASSWORDS).crew
+
+
+@contextmanager
+def made(folder: Path, postgres: str, fill: Callable[[Service], Crew]) -> Iterator[Template]:
+    """A database and folder to copy from, filled once."""
     name = f"evenseam_template_{uuid.uuid4().hex[:10]}"
     if postgres:
         _run_on_server(postgres, f"CREATE DATABASE {name}")
     service = Service.open(settings_for(folder, _for_app(_named(postgres, name)) if postgres else ""))
     with clock.stopped_at(NOW):
         migrate(service.database)
-        crew = found_studio(service, PASSWORDS)
+        crew = fill(service)
     service.database.close()
     folder.mkdir(exist_ok=True)
     yield Template(folder, _named(postgres, name) if postgres else "", crew)
@@ -98,11 +114,25 @@ def template(tmp_path_factory: pytest.TempPathFactory, postgres: str) -> Iterato
         _run_on_server(postgres, f"DROP DATABASE {name} WITH (FORCE)")
 
 
+@pytest.fixture(scope="session")
+def template(tmp_path_factory: pytest.TempPathFactory, postgres: str) -> Iterator[Template]:
+    with made(tmp_path_factory.mktemp("template") / "data", postgres, _found) as template:
+        yield template
+
+
+@pytest.fixture(scope="session")
+def told_template(tmp_path_factory: pytest.TempPathFactory, postgres: str) -> Iterator[Template]:
+    with made(tmp_path_factory.mktemp("told") / "data", postgres, _told) as template:
+        yield template
+
+
 @contextmanager
 def copied(template: Template, folder: Path) -> Iterator[Service]:
     """A service on a copy of the template: a file on SQLite, a templated database on PostgreSQL."""
     name = f"evenseam_{uuid.uuid4().hex[:12]}"
     shutil.copytree(template.folder, folder)
+    if (key := template.folder.with_name(template.folder.name + ".key")).exists():
+        shutil.copy(key, folder.with_name(folder.name + ".key"))
     if template.postgres:
         _run_on_server(
             _named(template.postgres, "postgres"),
@@ -127,6 +157,13 @@ def _on_a_known_day() -> Iterator[None]:
 @pytest.fixture
 def service(template: Template, tmp_path: Path) -> Iterator[Service]:
     with copied(template, tmp_path / "data") as service:
+        yield service
+
+
+@pytest.fixture
+def told(told_template: Template, tmp_path: Path) -> Iterator[Service]:
+    """A copy of the made-up studio with its six clients."""
+    with copied(told_template, tmp_path / "data") as service:
         yield service
 
 

@@ -30,6 +30,7 @@ from app.records.strip_shapes import SessionKind
 from app.sessions.models import WorkSession
 
 STRIP_WIDTH = 1140.0
+SHORT = 24  # letters that a button can hold
 KINDS = {"full": "Session", "test_spot": "Test spot", "allergy_patch": "Allergy patch"}
 STATES = {"open": "open", "finished": "finished", "stopped": "stopped", "stopped_before_work": "stopped before work"}
 DECISIONS = {"": "not decided yet", "accepted": "accepted", "wait": "waits", "declined": "declined"}
@@ -122,9 +123,7 @@ def next_steps(file: CaseFile, facts: CaseFacts, on: date) -> Iterator[Step]:
         yield Step("Decide on the answers", f"/screenings/{file.screenings[0].id}")
     for zone, state in zip(file.zones, states, strict=True):
         if state == "to_judge":
-            name = called(zone.zone.label)[0]
-            name = f"the {name[4:]}" if name.startswith("The ") else name
-            yield Step(f"Judge {name}", f"/zones/{zone.zone.id}/verdict")
+            yield Step(f"Judge {_short(zone.zone.label)}", f"/zones/{zone.zone.id}/verdict")
     if facts.is_held:
         return
     if not facts.is_asked and facts.decision is None:
@@ -138,6 +137,12 @@ def next_steps(file: CaseFile, facts: CaseFacts, on: date) -> Iterator[Step]:
         yield Step("Ask for consent", f"/cases/{case_id}/signing")
     if any(zone.is_permitted for zone in ready):
         yield Step("Start a session", f"/cases/{case_id}/sessions/new")
+
+
+def _short(label: str) -> str:
+    """A zone as a button names it; a long label is left to the line of the zone."""
+    name = called(label)[0]
+    return "the colour" if len(name) > SHORT else f"the {name[4:]}" if name.startswith("The ") else name
 
 
 def _is_ready(zone: ZoneFile, state: ZoneCode, on: date) -> bool:
@@ -156,7 +161,13 @@ def strip_of(
     """The strip through time of the zones that have anything on it."""
     drawn = [strip_zone(zone) for zone in zones]
     drawn = [zone for zone in drawn if zone.readings or zone.sessions]
-    return build(drawn, today=on, width=width, compact=compact) if drawn else None
+    if not drawn:
+        return None
+    # It begins with the first thing on file, so that no empty stretch stands before it.
+    begin = min(
+        day for zone in drawn for day in (*(one.on for one in zone.readings), *(one.on for one in zone.sessions))
+    )
+    return build(drawn, today=on, width=width, begin=min(begin, on), compact=compact)
 
 
 def strip_zone(one: ZoneOnFile) -> StripZone:

@@ -3,7 +3,6 @@
 from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
-from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, col, select
 
@@ -69,20 +68,14 @@ class CaseFile:
     permissions: tuple[consents.PermissionLine, ...]
     loose_photos: tuple[Photo, ...]
     alerts: tuple[Alert, ...]
-    time_zone: str
 
     def facts(self, on: date) -> CaseFacts:
         """What the state of the case follows from."""
         newest = self.screenings[0] if self.screenings else None
-        sent = self.submission.submitted_at if self.submission is not None else None
         return CaseFacts(
             zones=tuple(zone_facts(zone) for zone in self.zones),
             is_asked=self.submission is not None,
-            answered_on=sent.astimezone(ZoneInfo(self.time_zone)).date()
-            if sent
-            else newest.screened_on
-            if newest
-            else None,
+            answered_on=newest.screened_on if newest is not None else None,
             decision=newest.decision if newest is not None else None,
             wait_until=newest.wait_until if newest is not None else None,
             open_findings=self.open_findings,
@@ -129,7 +122,6 @@ def case_file(db: Session, who: Who, case_id: int, on: date) -> CaseFile:
         tuple(consents.permission_lines(db, who, client)),
         _loose_photos(db, case_id),
         tuple(records.alerts_of(db, client.id or 0, medical=True)),
-        studio.studio(db).time_zone,
     )
 
 

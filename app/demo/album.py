@@ -73,7 +73,7 @@ SCENES: dict[str, Scene] = {
 }
 
 
-def render_album(say: Callable[[str], None]) -> dict[str, Rendered]:
+def render_album(say: Callable[..., object]) -> dict[str, Rendered]:
     """Every photo of the album, painted two at a time in processes of their own."""
     say(f"  painting {len(SCENES)} photos")
     with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:

@@ -70,14 +70,15 @@ def build_demo(
     service: Service,
     *,
     say: Callable[..., object] = print,
-    with_photos: bool = True,
+    album: Mapping[str, Rendered] | None = None,
     on: date | None = None,
     passwords: Mapping[str, str] | None = None,
 ) -> Cast:
     """The whole made-up studio as it stands on a day (today unless said): six cases in six states."""
     on = on or clock.today(STUDIO["zone"])
     given = dict(passwords) if passwords else {login: new_password() for _, login, _ in PEOPLE}
-    album: Mapping[str, Rendered] = render_album(lambda words: say(words)) if with_photos else {}
+    if album is None:
+        album = render_album(say)
     now = clock.now()
     with clock.stopped_at(moment(on - timedelta(days=FOUNDED_DAYS_AGO), 9)):
         crew = found_studio(service, given)

@@ -26,6 +26,7 @@ from app.outcomes.work_queries import (
 )
 from app.records.models import Case, Reading, Zone
 from app.sessions import queries as sessions
+from app.sessions.queries import MissingRecord
 from app.studio import queries as studio
 from app.studio.access import Who
 
@@ -98,7 +99,7 @@ class Review:
     share_by_others: scores.Proportion
     sessions: scores.MedianIqr | None
     comparison: scores.Comparison | None
-    missing: tuple[sessions.MissingRecord, ...]
+    missing: tuple[MissingRecord, ...]
 
     @property
     def judged(self) -> tuple[SettledZone, ...]:

@@ -109,9 +109,12 @@ def reasons(kept: str) -> tuple[str, ...]:
 
 
 def readings_on(db: Session, zone_ids: Collection[int]) -> dict[int, list[Reading]]:
-    """Zone id to its readings that no newer one of the same photo replaced, oldest photo first."""
+    """Zone id to its readings at rest that no newer one of the same photo replaced, oldest photo first."""
     replaced = select(Reading.replaces_id).where(col(Reading.replaces_id).is_not(None))
-    wanted = select(Reading).where(col(Reading.zone_id).in_(zone_ids), col(Reading.id).not_in(replaced))
+    at_rest = select(Photo.id).where(col(Photo.zone_id).in_(zone_ids), col(Photo.purpose).in_(AT_REST))
+    wanted = select(Reading).where(
+        col(Reading.zone_id).in_(zone_ids), col(Reading.id).not_in(replaced), col(Reading.photo_id).in_(at_rest)
+    )
     return _grouped(
         [(row.zone_id, row) for row in db.exec(wanted.order_by(col(Reading.taken_on), col(Reading.id))).all()]
     )

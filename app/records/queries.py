@@ -25,6 +25,9 @@ from app.studio.access import NotFound, Who
 LISTED = 200  # a longer list is not read but searched
 
 
+AT_REST = ("before", "settled")
+
+
 @dataclass(frozen=True)
 class Target:
     """The skin colour a zone should reach, D65 and 2 degree observer, and the reading it comes from."""
@@ -165,14 +168,22 @@ def reading_of_photo(db: Session, photo_id: int) -> Reading | None:
     return db.exec(wanted.limit(1)).first()
 
 
+def readings_at_rest(db: Session, zone_id: int) -> list[Reading]:
+    """The readings that say how a zone looks: before work or settled. On the day of work, and while healing, skin and
+    scar are red, and a colour measured then is neither a target nor a result."""
+    at_rest = select(Photo.id).where(Photo.zone_id == zone_id, col(Photo.purpose).in_(AT_REST))
+    kept = set(db.exec(at_rest).all())
+    return [reading for reading in readings_of(db, zone_id) if reading.photo_id in kept]
+
+
 def newest_reading(db: Session, zone_id: int) -> Reading | None:
-    """The newest measured reading of a zone."""
-    measured = [reading for reading in readings_of(db, zone_id) if reading.is_measured]
+    """The newest measured reading of a zone at rest."""
+    measured = [reading for reading in readings_at_rest(db, zone_id) if reading.is_measured]
     return measured[-1] if measured else None
 
 
 def target_of(db: Session, zone_id: int) -> Target | None:
-    """The skin colour of the newest measured reading."""
+    """The skin colour of the newest measured reading of the zone at rest."""
     reading = newest_reading(db, zone_id)
     if reading is None or reading.id is None:
         return None

@@ -77,7 +77,10 @@ def _refuse_unsaid(form: StartSession) -> None:
 
 
 def _said(form: StartSession) -> str:
-    said = [{"asked": f"{UNCHANGED_WORDS}: {question.words}", "answer": "unchanged"} for question in ASKED_AGAIN]
+    said = [
+        {"asked": f"{UNCHANGED_WORDS} {question.words[:1].lower()}{question.words[1:]}", "answer": "unchanged"}
+        for question in ASKED_AGAIN
+    ]
     return canonical([*said, {"asked": AGREED_WORDS, "answer": "yes" if form.agreed else "no"}])
 
 

@@ -8,11 +8,12 @@ from app.records.models import Case, Client, Zone
 from app.sessions.gaps import Gap, UsedLot, WorkedZone, gaps
 from app.sessions.models import SessionItem, SessionZone, WorkSession
 from app.sessions.sheet import Sheet, sheet_of
-from app.sessions.start_queries import may_start, patches_of, reading_of, root_id, session_key
+from app.sessions.start_queries import may_start, open_on_zone, patches_of, reading_of, root_id, session_key
 from app.studio.access import NotFound, Who
 
 __all__ = [
     "Sheet", "gaps_of", "is_replaced", "item_in", "items_of", "may_start", "missing_records",
+    "open_on_zone",
     "open_sessions", "patches_of", "reading_of", "root_id",
     "row_for", "session_for", "session_key", "sessions_of", "sessions_on_zone", "unread_patches", "zone_in", "zones_in",
 ]  # fmt: skip

@@ -19,7 +19,7 @@ from app.sessions.sheet import MIX_KINDS
 from app.sessions.start_checks import start_check
 from app.sessions.start_queries import facts_on, root_id
 from app.sessions.tap_actions import copied
-from app.sessions.terms import AGREED_WORDS, TECHNIQUE, UNCHANGED_WORDS
+from app.sessions.terms import AGREED_WORDS, TECHNIQUE
 from app.studio import queries as studio_queries
 from app.studio.models import Studio
 
@@ -106,7 +106,7 @@ def _write(db: Session, case: Case, form: WholeSession, studio: Studio, by: Acto
     )  # fmt: skip
     if form.said_again:
         session.reaffirmed_at = session.started_at
-        said = [{"asked": f"{UNCHANGED_WORDS}: all that is asked on the day", "answer": "unchanged"}]
+        said = [{"asked": "On paper: the client said that nothing was new", "answer": "yes"}]
         session.reaffirmed = canonical([*said, {"asked": AGREED_WORDS, "answer": "yes"}])
     db.add(session)
     db.flush()

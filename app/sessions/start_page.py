@@ -18,6 +18,7 @@ from app.studio.models import Member
 class ZoneLine:
     zone: Zone
     check: StartCheck
+    open_id: int | None  # of a sheet that is open on it
 
     @property
     def can_start(self) -> bool:
@@ -44,6 +45,9 @@ class StartPage:
 def start_page(db: Session, who: Who, case_id: int, on: date, kind: str) -> StartPage:
     case = records.case_for(db, who, case_id)
     client = records.client_for(db, who, case.client_id)
-    lines = tuple(ZoneLine(zone, queries.may_start(db, zone, on, kind)) for zone in records.zones_of(db, case_id))
+    lines = tuple(
+        ZoneLine(zone, queries.may_start(db, zone, on, kind), queries.open_on_zone(db, zone.id or 0))
+        for zone in records.zones_of(db, case_id)
+    )
     alerts = records.alerts_of(db, case.client_id, medical=True)
     return StartPage(case, client, lines, tuple(studio_queries.artists(db)), tuple(alerts))

@@ -47,7 +47,7 @@ def facts_on(db: Session, zone: Zone, on: date, *, but: int | None = None) -> St
         hold_reason=client.hold_reason or "no reason on file" if is_now and client.held_at is not None else "",
         is_closed=case.closed_on is not None and case.closed_on <= on,
         finished_on=zone.finished_on if zone.finished_on is not None and zone.finished_on <= on else None,
-        has_open_session=is_now and _has_open_session(db, zone.id),
+        has_open_session=is_now and open_on_zone(db, zone.id) is not None,
     )
 
 
@@ -107,6 +107,7 @@ def _has_unread_patch(db: Session, client_id: int, on: date, but: int | None) ->
     return False
 
 
-def _has_open_session(db: Session, zone_id: int) -> bool:
-    wanted = select(SessionZone.id).join(WorkSession).where(SessionZone.zone_id == zone_id, WorkSession.state == "open")
-    return db.exec(wanted.limit(1)).first() is not None
+def open_on_zone(db: Session, zone_id: int) -> int | None:
+    """The sheet that is open on a zone."""
+    wanted = select(WorkSession.id).join(SessionZone, col(SessionZone.session_id) == col(WorkSession.id))
+    return db.exec(wanted.where(SessionZone.zone_id == zone_id, WorkSession.state == "open").limit(1)).first()

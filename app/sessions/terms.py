@@ -42,12 +42,12 @@ TECHNIQUES = (
 TECHNIQUE = {technique.key: technique for technique in TECHNIQUES}
 
 FIRST_DOTS: Mapping[str, str] = {"holding": "Holding", "too_light": "Too light", "too_strong": "Too strong"}
-FIRST_DOTS_ADVICE: Mapping[str, str] = {
-    "": "Place a few dots, wipe, wait and look before going on.",
-    "holding": "",
-    "too_light": "Light is safe: it can be layered after healing. Let the redness fade before deciding.",
-    "too_strong": "Too dark is worse than too light. Stop, let down the mix or leave more room, and look again.",
-}
+# What is looked at before going on. Too dark is worse than too light.
+FIRST_DOTS_SAID = (
+    ("holding", "Holding", "Go on, and look again often."),
+    ("too_light", "Too light", "Safe: it can be layered after healing."),
+    ("too_strong", "Too strong", "Stop and look: too dark is worse than too light."),
+)
 
 # Both scales: common practice, no source.
 REDNESS = (
@@ -62,12 +62,7 @@ BLEEDING = (
     ("2", "Wiping every pass", "Colour is carried out: expect it to heal patchy and lighter."),
     ("3", "Stopped work", "The colour here cannot be foretold. Judge it after healing."),
 )
-STOPS_AT = 3
-
 UNITS: Mapping[str, str] = {"V": "volts", "Hz": "hertz", "1/min": "strokes a minute", "step": "steps of the device"}
-
-# The scale's spoken anchors, as the form shows them.
-FEELS_FROM = 6
 
 NEVER_A_DEPTH = "Kept as you set it. What is set is not how deep it goes, and no figure is suggested here."
 NUMBING = (

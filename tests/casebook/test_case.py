@@ -141,7 +141,8 @@ def test_the_card_for_a_clinician_names_lots_places_and_cautions(service: Servic
     page = browse("ruth").get(f"/cases/{about.case_id}/clinician").text
     for words in (
         "Aoife Brannigan",
-        "1 October 2025, Elbow, client’s right",
+        "1 October 2025",
+        "Elbow, client’s right",
         "Sand 2",
         "L-4471",
         "unreadable",

@@ -6,7 +6,7 @@ import pytest
 from sqlmodel import col, select
 
 from app.demo.cast import Crew
-from app.healing import actions, queries
+from app.healing import actions, facts, queries
 from app.healing.aftercare import AFTERCARE_VERSION
 from app.healing.models import Course, CourseZone
 from app.messages import queries as messages

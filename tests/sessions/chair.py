@@ -49,8 +49,17 @@ def permit(service: Service, course: Course, zone_id: int) -> None:
 
 def prove(service: Service, course: Course, zone_id: int, kind: str, seen_on: date = date(2026, 3, 10)) -> None:
     with service.database.write() as db:
-        intake.write_evidence(db, client_id=course.client_id, zone_id=zone_id, kind=kind, result="clear", seen_on=seen_on,
-                              source_key=f"before/{kind}/{zone_id}", placed_on=date(2025, 12, 1), by=course.by)  # fmt: skip
+        intake.write_evidence(
+            db,
+            client_id=course.client_id,
+            zone_id=zone_id,
+            kind=kind,
+            result="clear",
+            seen_on=seen_on,
+            source_key=f"before/{kind}/{zone_id}",
+            placed_on=date(2025, 12, 1),
+            by=course.by,
+        )
 
 
 def cleared(service: Service, crew: Crew, **case: Any) -> Chair:
@@ -66,8 +75,14 @@ def cleared(service: Service, crew: Crew, **case: Any) -> Chair:
 
 
 def start_form(chair: Chair, **changes: Any) -> dict[str, Any]:
-    return {"kind": "full", "artist_id": str(chair.course.by.id), "zones": [str(chair.zone_id)], "unchanged": UNCHANGED,
-            "agreed": "yes", **changes}  # fmt: skip
+    return {
+        "kind": "full",
+        "artist_id": str(chair.course.by.id),
+        "zones": [str(chair.zone_id)],
+        "unchanged": UNCHANGED,
+        "agreed": "yes",
+        **changes,
+    }
 
 
 def started(service: Service, chair: Chair, kind: str = "full", **changes: Any) -> int:
@@ -90,16 +105,31 @@ def crew_of(session: WorkSession) -> Actor:
 def recorded(service: Service, chair: Chair, worked_on: date, **changes: Any) -> int:
     """A session put on file from paper; its id."""
     work = {"zone_id": chair.zone_id, "no_pigment": True}
-    form = WholeSession.model_validate({"kind": "full", "artist_id": chair.course.by.id, "worked_on": worked_on, "works": [work],
-                                        "items": [{"kind": "needle", "label": "7 round", "lot": "N-1"}], "said_again": True,
-                                        **changes})  # fmt: skip
+    form = WholeSession.model_validate(
+        {
+            "kind": "full",
+            "artist_id": chair.course.by.id,
+            "worked_on": worked_on,
+            "works": [work],
+            "items": [{"kind": "needle", "label": "7 round", "lot": "N-1"}],
+            "said_again": True,
+            **changes,
+        }
+    )
     with service.database.write() as db:
         session = actions.record_past(db, chair.course.case, form, by=chair.course.by)
     return session.id or 0
 
 
 def tap(browser: Browser, session_id: int, name: str, value: str, *, zone: int = 0, **more: str) -> Any:
-    data = {"tap_id": str(uuid.uuid4()), "name": name, "value": value, "on": "1", "tapped_at": "2026-03-16T10:00:00Z", **more}
+    data = {
+        "tap_id": str(uuid.uuid4()),
+        "name": name,
+        "value": value,
+        "on": "1",
+        "tapped_at": "2026-03-16T10:00:00Z",
+        **more,
+    }
     return browser.post(f"/sessions/{session_id}/taps?zone={zone}", data=data)
 
 

@@ -15,8 +15,17 @@ from tests.sessions import chair as at
 
 def kept(service: Service, crew: Crew, chair: at.Chair, drops: dict[int, int], layer: int = 1, on: date = ON) -> int:
     with service.database.write() as db:
-        recipe = pigments.keep_recipe(db, db.get_one(Zone, chair.zone_id), kind="own", drops=drops, layer=layer, aim=None,
-                                      prediction=None, on=on, by=crew.by("tomas"))  # fmt: skip
+        recipe = pigments.keep_recipe(
+            db,
+            db.get_one(Zone, chair.zone_id),
+            kind="own",
+            drops=drops,
+            layer=layer,
+            aim=None,
+            prediction=None,
+            on=on,
+            by=crew.by("tomas"),
+        )
     return recipe.id or 0
 
 

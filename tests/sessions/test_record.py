@@ -28,10 +28,23 @@ def courses(service: Service) -> list[Course]:
 
 def whole(chair: at.Chair, **changes: Any) -> dict[str, Any]:
     z = f"z{chair.zone_id}_"
-    return {"kind": "full", "state": "finished", "artist_id": str(chair.course.by.id), "worked_on": ON.isoformat(),
-            "zones": [str(chair.zone_id)], z + "needle": "5 round", z + "device_unit": "V", z + "no_pigment": "yes",
-            z + "techniques": ["dots"], z + "redness": "1", "i1_kind": "needle", "i1_label": "5 round", "i1_lot": "N-77",
-            "said_again": "yes", **changes}  # fmt: skip
+    return {
+        "kind": "full",
+        "state": "finished",
+        "artist_id": str(chair.course.by.id),
+        "worked_on": ON.isoformat(),
+        "zones": [str(chair.zone_id)],
+        z + "needle": "5 round",
+        z + "device_unit": "V",
+        z + "no_pigment": "yes",
+        z + "techniques": ["dots"],
+        z + "redness": "1",
+        "i1_kind": "needle",
+        "i1_label": "5 round",
+        "i1_lot": "N-77",
+        "said_again": "yes",
+        **changes,
+    }
 
 
 def test_finishing_asks_only_for_what_is_missing_and_begins_the_healing_with_the_lots(
@@ -78,7 +91,9 @@ def test_unreadable_is_an_answer(service: Service, crew: Crew, browse: Browse) -
     wrong = browse("tomas").post(f"/sessions/{session_id}/finish", data=too_long)
     assert wrong.status_code == 422
     assert 'value="kept"' in wrong.text
-    browse("tomas").post(f"/sessions/{session_id}/finish", data={"needle_lot_unreadable": "yes", f"{zone}_lot_unreadable": "yes"})
+    browse("tomas").post(
+        f"/sessions/{session_id}/finish", data={"needle_lot_unreadable": "yes", f"{zone}_lot_unreadable": "yes"}
+    )
     with service.database.read() as db:
         assert queries.missing_records(db, OWNER) == []
     assert json.loads(courses(service)[0].lots)[0] == {"label": "Needle", "lot": "unreadable"}
@@ -119,7 +134,9 @@ def test_recording_is_never_refused_and_breaches_are_listed(service: Service, cr
     chair, browser = at.Chair(course, placed(service, course, "s1")), browse("tomas")
     address = f"/cases/{course.case_id}/sessions/paper"
     assert browser.get(address).status_code == 200
-    answer = browser.post(address, data=whole(chair, said_again="", worked_on="2026-03-12"))
+    sent = whole(chair, worked_on="2026-03-12")
+    del sent["said_again"]
+    answer = browser.post(address, data=sent)
     assert answer.status_code == 303
     record = browser.get(answer.headers["location"]).text
     assert "Start checks that were not met" in record
@@ -149,7 +166,13 @@ def test_a_wrong_page_keeps_what_was_typed(service: Service, crew: Crew, browse:
     sent = whole(chair, worked_on="someday", i2_label="Umber", **{z + "bleeding": "7", z + "note": "kept words"})
     page = browse("tomas").post(f"/cases/{chair.case_id}/sessions/paper", data=sent)
     assert page.status_code == 422
-    for words in ("kept words", 'value="someday"', 'value="Umber"', f'id="f_{z}bleeding_error"', 'id="f_i2_label_error"'):
+    for words in (
+        "kept words",
+        'value="someday"',
+        'value="Umber"',
+        f'id="f_{z}bleeding_error"',
+        'id="f_i2_label_error"',
+    ):
         assert words in page.text
     later = browse("tomas").post(f"/cases/{chair.case_id}/sessions/paper", data=whole(chair, worked_on="2026-03-17"))
     assert later.status_code == 422
@@ -159,7 +182,9 @@ def test_a_wrong_page_keeps_what_was_typed(service: Service, crew: Crew, browse:
 def test_a_correction_is_a_new_version_and_both_stay_visible(service: Service, crew: Crew, browse: Browse) -> None:
     chair = at.cleared(service, crew)
     session_id, browser = at.started(service, chair), browse("tomas")
-    browser.post(f"/sessions/{session_id}/finish", data={f"zone_{chair.zone_id}_no_pigment": "yes", "needle_label": "5 round"})
+    browser.post(
+        f"/sessions/{session_id}/finish", data={f"zone_{chair.zone_id}_no_pigment": "yes", "needle_label": "5 round"}
+    )
     form = browser.get(f"/sessions/{session_id}/correction").text
     assert 'value="5 round"' in form
     assert browser.post(f"/sessions/{session_id}/correction", data=whole(chair)).status_code == 422
@@ -179,7 +204,10 @@ def test_a_correction_is_a_new_version_and_both_stay_visible(service: Service, c
     again = browser.post(f"/sessions/{session_id}/correction", data=whole(chair, why="once more"))
     assert again.status_code == 422
     assert "corrected already" in again.text
-    assert browser.post("/sessions/2/correction", data=whole(chair, why="once more")).headers["location"] == "/sessions/3/record"
+    assert (
+        browser.post("/sessions/2/correction", data=whole(chair, why="once more")).headers["location"]
+        == "/sessions/3/record"
+    )
     assert at.trail(service).count("sessions.session.corrected") == 2
 
 
@@ -206,6 +234,7 @@ def test_a_patch_is_read_from_the_day_after_and_its_result_grades(service: Servi
     with service.database.read() as db:
         assert [one.session.id for one in queries.unread_patches(db, OWNER)] == [session_id]
     with clock.stopped_at(NOW + timedelta(days=2)):
+        browser = browse("tomas")
         assert browser.post(address, data={"result": "looks fine"}).status_code == 422
         assert browser.post(address, data={"result": "reaction"}).status_code == 303
         with service.database.read() as db:
