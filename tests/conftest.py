@@ -77,7 +77,7 @@ def postgres(request: pytest.FixtureRequest) -> Iterator[str]:
 
 def _run_on_server(url: str, statement: str) -> None:
     with psycopg.connect(url, autocommit=True) as connection:
-        connection.execute(statement)  # type: ignore[call-overload]  # names made here, never from outside
+        connection.execute(statement)  # names made here, never from outside
 
 
 def _named(url: str, name: str) -> str:

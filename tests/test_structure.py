@@ -64,3 +64,10 @@ def test_templates_carry_no_inline_style_or_script() -> None:
         assert " onclick" not in text, file
         assert "hx-on" not in text, file
         assert "<script>" not in text, file
+
+
+def test_no_bound_stands_where_it_would_meet_a_blank() -> None:
+    """`Annotated[OptionalCount, Field(ge=1)]` raises on a blank field: the bound belongs inside the union."""
+    for file in FILES:
+        text = file.read_text(encoding="utf-8")
+        assert not re.search(r"Annotated\[Optional(Count|Number|Day),\s*Field", text), file

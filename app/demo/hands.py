@@ -155,7 +155,7 @@ class Hands:
     def zone(self, case: Case, *, by: str, **facts: Any) -> Zone:
         with self.service.database.write() as db:
             held = db.get_one(Case, case.id)
-            return records.place_zone(db, held, record_forms.PlaceZone.model_validate(facts), by=self.crew.by(by))
+            return intake.place_zone(db, held, record_forms.PlaceZone.model_validate(facts), by=self.crew.by(by))
 
     def photo(self, zone: Zone, scene: str, purpose: str, *, by: str, measured: bool = True) -> Photo | None:
         """Takes a photo of the album into the record, and outlines and measures it where it can be."""

@@ -6,6 +6,7 @@ from app.demo import chair
 from app.demo.answers import answers, scar
 from app.demo.hands import Hands
 from app.healing import actions as healing
+from app.healing.aftercare import Answer
 from app.healing.models import Course
 from app.platform.audit import Actor
 
@@ -204,7 +205,7 @@ def settling(hands: Hands) -> Iterator[Step]:
     yield 0, 7
     photo = hands.photo(zone, "shin day 4", "check_in", by="ruth", measured=False)
     course = hands.course(case)
-    quiz = {
+    quiz: dict[str, Answer] = {
         "breathing": "no",
         "collapse": "no",
         "fever": "no",

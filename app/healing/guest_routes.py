@@ -9,6 +9,7 @@ from fastapi.responses import HTMLResponse
 from app.consents import actions as consents
 from app.consents import queries as consent_queries
 from app.healing import actions, aftercare, forms, guest_pages, queries
+from app.healing.facts import SERIOUS
 from app.healing.models import Course
 from app.platform import clock
 from app.platform.db import Handle
@@ -95,7 +96,7 @@ def check_in(request: Request, service: Here, posted: Sent, guest: AftercareGues
     day = guest_pages.day_number(course, request.state.studio, clock.now())
     answers = forms.answers_of(posted, day)
     # Whoever needs a doctor is answered at once: nobody is sent back to fill in the rest.
-    if aftercare.worst_level(answers) not in actions.SERIOUS:
+    if aftercare.worst_level(answers) not in SERIOUS:
         for key in aftercare.unanswered(answers, day):
             filled = filled.refuse(f"q_{key}", "Answer yes, no or not sure.")
     if not filled.ok:

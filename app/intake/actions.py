@@ -27,10 +27,13 @@ from app.platform.audit import SYSTEM, Actor, about, audited, canonical, note
 from app.platform.forms import Refused
 from app.platform.storage import Stored
 from app.records import actions as records
-from app.records.models import Case, Client
+from app.records.forms import ChangeZone, PlaceZone
+from app.records.models import Case, Client, Zone
 from app.studio.country import CountryPack
 
-__all__ = ["ask", "decide", "lift", "regrade", "save_draft", "submit", "write_evidence"]
+__all__ = [
+    "ask", "change_zone", "decide", "lift", "place_zone", "regrade", "save_draft", "submit", "write_evidence",
+]  # fmt: skip
 
 LINK_LASTS = timedelta(days=30)
 
@@ -60,6 +63,20 @@ def save_draft(db: Session, submission_id: int, answers: Mapping[str, Any]) -> D
     draft.answers, draft.saved_at = canonical(dict(answers)), clock.now()
     db.add(draft)
     return draft
+
+
+def place_zone(db: Session, case: Case, form: PlaceZone, *, by: Actor) -> Zone:
+    """Places a zone and grades it by the scars of the screening that it is joined to."""
+    zone = records.place_zone(db, case, form, by=by)
+    regrade(db, zone, by=by)
+    return zone
+
+
+def change_zone(db: Session, zone: Zone, form: ChangeZone, *, by: Actor) -> Zone:
+    """Changes a zone and grades it anew: it may be joined to other scars now."""
+    records.change_zone(db, zone, form, by=by)
+    regrade(db, zone, by=by)
+    return zone
 
 
 @audited("intake.submission.submitted")

@@ -13,7 +13,6 @@ from app.intake.models import Clearance, Evidence, Finding, Screening
 from app.intake.rules import Proof, Result
 from app.platform import clock
 from app.platform.audit import Actor, about, audited
-from app.records import actions as records
 from app.records import queries as record_queries
 from app.records.models import Case, Zone
 from app.studio import queries as studio_queries
@@ -118,13 +117,6 @@ def regrade_case(db: Session, case: Case, by: Actor) -> None:
     db.flush()
     for zone in record_queries.zones_of(db, case.id):
         regrade(db, zone, by=by)
-
-
-def _grade_placed(db: Session, zone: Zone, by: Actor) -> None:
-    regrade(db, zone, by=by)
-
-
-records.when_zone_is_placed(_grade_placed)
 
 
 @audited("intake.evidence.written")

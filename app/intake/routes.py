@@ -5,6 +5,7 @@ from app.consents.device import hand_over
 from app.intake import actions, forms, queries
 from app.intake.guest_routes import router as guest_router
 from app.intake.sheet import PROOF_WORDS, sheet_of
+from app.intake.zone_routes import router as zone_router
 from app.platform.forms import Filled, Refused, Sent, fill, shown
 from app.platform.pages import see, show
 from app.platform.routing import Here, Id
@@ -13,6 +14,7 @@ from app.studio.access import AnyMember, Artist, today
 
 router = APIRouter()
 router.include_router(guest_router)
+router.include_router(zone_router)
 
 
 @router.post("/cases/{case_id}/intake")

@@ -11,7 +11,8 @@ from sqlmodel import Session, col, select
 
 from app.healing.models import Course, CourseZone
 from app.outcomes.models import Verdict
-from app.records.models import Reading
+from app.records.models import Photo, Reading
+from app.records.queries import AT_REST
 from app.sessions.models import SessionZone, WorkSession
 
 T = TypeVar("T")

@@ -14,7 +14,7 @@ from pydantic import (
 )
 
 from app.platform import clock
-from app.platform.forms import Day, Form, OptionalCount, OptionalDay, OptionalText, Posted, Text
+from app.platform.forms import BLANK_IS_NONE, Day, Form, OptionalCount, OptionalDay, OptionalText, Posted, Text
 
 Kind = Literal["strong", "skin_tone", "white", "diluent", "needle", "numbing", "antiseptic", "dressing"]
 ML_PER_DROP = 0.05  # 20 drops a millilitre; common practice, no source
@@ -59,7 +59,7 @@ class NewItem(Form):
     lot: Annotated[Text, StringConstraints(max_length=60), Field(validate_default=True)] = ""
     expires_on: OptionalDay = None
     opened_on: Annotated[OptionalDay, AfterValidator(_not_later)] = None
-    use_within_days: Annotated[OptionalCount, Field(ge=1, le=3650)] = None
+    use_within_days: Annotated[Annotated[int, Field(ge=1, le=3650)] | None, BLANK_IS_NONE] = None
     ml_per_drop: Annotated[FiniteFloat, BeforeValidator(_usual_drop), Field(gt=0, le=1)] = ML_PER_DROP
     is_low: bool = False
     note: Annotated[OptionalText, StringConstraints(max_length=400)] = ""

@@ -15,12 +15,12 @@ from datetime import UTC, date, datetime
 from functools import wraps
 from typing import Any, Literal, ParamSpec, TypeVar, cast
 
-from sqlalchemy import LargeBinary, event, inspect, insert, select
+from sqlalchemy import LargeBinary, event, insert, inspect, select
 from sqlalchemy.orm import ORMExecuteState, Session, UOWTransaction
 from sqlmodel import Field, SQLModel
 
 from app.platform import clock
-from app.platform.rows import OFF, Row
+from app.platform.rows import METADATA, OFF, Row
 
 GENESIS = "0" * 64
 
@@ -232,7 +232,7 @@ def append(db: Session) -> None:
     trail = _trail(db)
     if not trail.entries:
         return
-    entries, bodies = AuditEntry.__table__, AuditBody.__table__  # type: ignore[attr-defined]  # set by SQLModel
+    entries, bodies = METADATA.tables["audit_entries"], METADATA.tables["audit_bodies"]
     head = db.execute(select(entries.c.seq, entries.c.hash).order_by(entries.c.seq.desc()).limit(1)).first()
     seq, prev = (head.seq, head.hash) if head else (0, GENESIS)
     at = clock.now()

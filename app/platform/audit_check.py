@@ -7,7 +7,8 @@ from pathlib import Path
 
 from sqlalchemy import Connection, select, text
 
-from app.platform.audit import GENESIS, AuditBody, AuditEntry, AuditErasure, commit_to, link_hash
+from app.platform.audit import GENESIS, commit_to, link_hash
+from app.platform.rows import METADATA
 
 # RAISE stops UPDATE and DELETE; the insert trigger stops INSERT OR REPLACE, which would pass a delete trigger by.
 SQLITE_TRIGGERS = {
@@ -107,7 +108,7 @@ def verify(connection: Connection) -> Verified | Fault:
     """Walks the chain from its first entry; names the first break by its number."""
     if missing := missing_triggers(connection):
         return Fault(f"trigger {missing[0]} is missing or altered")
-    entries, bodies, erasures = (t.__table__ for t in (AuditEntry, AuditBody, AuditErasure))  # type: ignore[attr-defined]
+    entries, bodies, erasures = (METADATA.tables[f"audit_{name}"] for name in ("entries", "bodies", "erasures"))
     kept = {row.seq: row for row in connection.execute(select(bodies))}
     erased = set(connection.execute(select(erasures.c.seq)).scalars())
     prev, count = GENESIS, 0
@@ -135,7 +136,7 @@ def verify(connection: Connection) -> Verified | Fault:
 
 def anchor(connection: Connection, file: Path, at: datetime) -> None:
     """Writes the head of the chain into a file beside the database: a tail that is cut later no longer agrees with it."""
-    entries = AuditEntry.__table__  # type: ignore[attr-defined]  # set by SQLModel
+    entries = METADATA.tables["audit_entries"]
     head = connection.execute(select(entries.c.seq, entries.c.hash).order_by(entries.c.seq.desc()).limit(1)).first()
     if head is None:
         return
@@ -148,7 +149,7 @@ def anchor(connection: Connection, file: Path, at: datetime) -> None:
 
 def verify_anchors(connection: Connection, file: Path) -> Fault | None:
     """Every head ever written down must still stand in the chain."""
-    entries = AuditEntry.__table__  # type: ignore[attr-defined]  # set by SQLModel
+    entries = METADATA.tables["audit_entries"]
     for line in file.read_text().splitlines() if file.exists() else []:
         mark = json.loads(line)
         found = connection.execute(select(entries.c.hash).where(entries.c.seq == mark["seq"])).scalar()

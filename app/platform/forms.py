@@ -159,7 +159,9 @@ def _not_absurd(day: date) -> date:
 
 Text = str
 Day = Annotated[date, AfterValidator(_not_absurd)]
-OptionalDay = Annotated[Day | None, BeforeValidator(_blank_is_none)]
-OptionalNumber = Annotated[FiniteFloat | None, BeforeValidator(_blank_is_none)]
-OptionalCount = Annotated[int | None, BeforeValidator(_blank_is_none)]
+# A bound belongs inside, Annotated[Annotated[int, Field(ge=1)] | None, BLANK_IS_NONE]: outside it would meet the None.
+BLANK_IS_NONE = BeforeValidator(_blank_is_none)
+OptionalDay = Annotated[Day | None, BLANK_IS_NONE]
+OptionalNumber = Annotated[FiniteFloat | None, BLANK_IS_NONE]
+OptionalCount = Annotated[int | None, BLANK_IS_NONE]
 OptionalText = str

@@ -1,6 +1,6 @@
 """What changes clients, cases, zones and alerts; the actions of `photo_actions` are named here too."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 
 from sqlmodel import Session, col, select
@@ -26,27 +26,11 @@ from app.studio import queries as studio_queries
 __all__ = [
     "add_client", "add_photo", "change_client", "change_zone", "declare_scars", "draw_outlines", "end_alert",
     "examine_again", "finish_zone", "hold_client", "keep_examination", "keep_reading", "open_case", "open_photo",
-    "place_zone", "raise_alert", "release_client", "reopen_zone", "when_zone_is_placed",
+    "place_zone", "raise_alert", "release_client", "reopen_zone",
 ]  # fmt: skip
 
 # Places where it is already tomorrow are up to 14 hours ahead of UTC.
 AHEAD = timedelta(hours=14)
-
-Listener = Callable[[Session, Zone, Actor], object]
-_listeners: list[Listener] = []
-
-
-def when_zone_is_placed(listener: Listener) -> None:
-    """Lets a domain above this one act, in the same transaction, when a zone is placed or joined to a declared scar."""
-    if listener not in _listeners:
-        _listeners.append(listener)
-
-
-def _tell(db: Session, zone: Zone, by: Actor) -> None:
-    db.flush()
-    for listener in _listeners:
-        listener(db, zone, by)
-
 
 def _refuse_ahead(day: date | None, field: str, message: str) -> None:
     if day is not None and day > (clock.now() + AHEAD).date():
@@ -172,7 +156,6 @@ def place_zone(db: Session, case: Case, form: forms.PlaceZone, *, by: Actor) -> 
     db.add(zone)
     db.flush()
     _join(db, zone, form.declared)
-    _tell(db, zone, by)
     return zone
 
 
@@ -182,7 +165,6 @@ def change_zone(db: Session, zone: Zone, form: forms.ChangeZone, *, by: Actor) -
     _describe(zone, form)
     db.add(zone)
     _join(db, zone, form.declared)
-    _tell(db, zone, by)
     return zone
 
 

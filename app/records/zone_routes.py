@@ -1,13 +1,13 @@
 from dataclasses import dataclass
 from typing import Any
 
-from fastapi import APIRouter, Request, Response
+from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
-from app.platform.forms import Filled, Refused, Sent, fill, shown
-from app.platform.pages import see, show
+from app.platform.forms import Filled, shown
+from app.platform.pages import show
 from app.platform.routing import Here, Id
-from app.records import actions, forms, queries
+from app.records import queries
 from app.records.happened import ABOUT, happened_words, parts
 from app.records.models import Case, DeclaredScar, Photo, Reading, Zone
 from app.records.photo_words import ReadingWords, reading_words
@@ -69,7 +69,7 @@ def point_of(zone: Zone, number: int = 1) -> Point:
     return Point(number, zone.view, zone.x, zone.y, zone.name)
 
 
-def _form_page(request: Request, service: Here, case: Case, zone: Zone | None, form: Filled[Any],
+def form_page(request: Request, service: Here, case: Case, zone: Zone | None, form: Filled[Any],
                status: int = 200) -> HTMLResponse:
     assert case.id is not None
     with service.database.read() as db:
@@ -83,22 +83,7 @@ def _form_page(request: Request, service: Here, case: Case, zone: Zone | None, f
 def new_zone(request: Request, service: Here, case_id: Id, who: Artist) -> HTMLResponse:
     with service.database.read() as db:
         case = queries.case_for(db, who, case_id)
-    return _form_page(request, service, case, None, shown({}))
-
-
-@router.post("/cases/{case_id}/zones")
-def place_zone(request: Request, service: Here, case_id: Id, posted: Sent, who: Artist) -> Response:
-    filled = fill(forms.PlaceZone, posted)
-    with service.database.read() as db:
-        case = queries.case_for(db, who, case_id)
-    if filled.ok:
-        try:
-            with service.database.write() as db:
-                zone = actions.place_zone(db, queries.case_for(db, who, case_id), filled.sure, by=who.actor)
-            return see(f"/zones/{zone.id}")
-        except Refused as refused:
-            filled = filled.refuse(refused.name, refused.message)
-    return _form_page(request, service, case, None, filled, 422)
+    return form_page(request, service, case, None, shown({}))
 
 
 def as_typed(zone: Zone, declared: list[DeclaredScar]) -> Filled[Any]:
@@ -117,23 +102,7 @@ def edit_zone(request: Request, service: Here, zone_id: Id, who: Artist) -> HTML
         zone = queries.zone_for(db, who, zone_id)
         case = queries.case_for(db, who, zone.case_id)
         declared = queries.declared_of(db, zone.case_id)
-    return _form_page(request, service, case, zone, as_typed(zone, declared))
-
-
-@router.post("/zones/{zone_id}")
-def change_zone(request: Request, service: Here, zone_id: Id, posted: Sent, who: Artist) -> Response:
-    filled = fill(forms.ChangeZone, posted)
-    with service.database.read() as db:
-        zone = queries.zone_for(db, who, zone_id)
-        case = queries.case_for(db, who, zone.case_id)
-    if filled.ok:
-        try:
-            with service.database.write() as db:
-                actions.change_zone(db, queries.zone_for(db, who, zone_id), filled.sure, by=who.actor)
-            return see(f"/zones/{zone_id}")
-        except Refused as refused:
-            filled = filled.refuse(refused.name, refused.message)
-    return _form_page(request, service, case, zone, filled, 422)
+    return form_page(request, service, case, zone, as_typed(zone, declared))
 
 
 def _facts(zone: Zone) -> list[tuple[str, str]]:

@@ -2,12 +2,11 @@
 
 from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, Field, FiniteFloat, StringConstraints
+from pydantic import Field, FiniteFloat, StringConstraints
 
-from app.platform.forms import Day, Form, OptionalCount, OptionalDay, OptionalText, Text
+from app.platform.forms import BLANK_IS_NONE, Day, Form, OptionalCount, OptionalDay, OptionalText, Text
 
 # Outside the bounds, which a None would not pass.
-BLANK_IS_NONE = BeforeValidator(lambda value: None if isinstance(value, str) and not value.strip() else value)
 Kind = Literal["full", "test_spot", "allergy_patch"]
 ItemKind = Literal["strong", "skin_tone", "white", "diluent", "needle", "numbing", "antiseptic", "dressing"]
 Line = Annotated[OptionalText, StringConstraints(max_length=120)]

@@ -86,7 +86,7 @@ def placed(service: Service, course: Course, *keys: str, label: str = "Forearm")
         {"label": label, "site": "forearm", "side": "left", "scar_kind": "flat_pale", "declared": [*keys]}
     )
     with service.database.write() as db:
-        zone = records.place_zone(db, db.get_one(Case, course.case_id), form, by=course.by)
+        zone = actions.place_zone(db, db.get_one(Case, course.case_id), form, by=course.by)
     return zone.id or 0
 
 

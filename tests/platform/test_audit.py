@@ -3,7 +3,7 @@ import json
 import pytest
 from sqlalchemy import insert, text, update
 from sqlalchemy.exc import DBAPIError
-from sqlmodel import Session, select
+from sqlmodel import Session, col, select
 
 from app.demo.cast import Crew
 from app.platform.audit import Actor, AuditBody, AuditEntry, AuditErasure, Unaudited, audited, entry
@@ -21,12 +21,9 @@ def checked(service: Service) -> Verified | Fault:
 
 
 def newest(db: Session) -> tuple[AuditEntry, dict[str, object]]:
-    row, body = db.exec(select(AuditEntry, AuditBody).join(AuditBody).order_by(AuditEntry.seq.desc())).first() or (
-        None,
-        None,
-    )  # type: ignore[attr-defined]
-    assert row is not None
-    assert body is not None
+    found = db.exec(select(AuditEntry, AuditBody).join(AuditBody).order_by(col(AuditEntry.seq).desc())).first()
+    assert found is not None
+    row, body = found
     return row, json.loads(body.body)
 
 
@@ -63,7 +60,7 @@ def test_nested_actions_keep_their_own_changes(service: Service, crew: Crew) -> 
         rename(db, "Other", by=BY)
         outer.subject = "members/3"
     with service.database.read() as db:
-        last_two = db.exec(select(AuditEntry, AuditBody).join(AuditBody).order_by(AuditEntry.seq.desc()).limit(2)).all()  # type: ignore[attr-defined]
+        last_two = db.exec(select(AuditEntry, AuditBody).join(AuditBody).order_by(col(AuditEntry.seq).desc()).limit(2)).all()
     assert [line.action for line, _ in reversed(last_two)] == ["studio.member.moved", "studio.studio.renamed"]
     assert [json.loads(body.body)["rows"][0]["table"] for _, body in reversed(last_two)] == ["members", "studios"]
 

@@ -11,7 +11,7 @@ from app.platform.images import NotAPhoto, decode, encode_jpeg, encode_signature
 
 def jpeg(image: Image.Image, **more: object) -> bytes:
     out = io.BytesIO()
-    image.save(out, "JPEG", quality=95, **more)  # type: ignore[arg-type]
+    image.save(out, "JPEG", quality=95, **more)
     return out.getvalue()
 
 

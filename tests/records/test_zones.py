@@ -89,12 +89,6 @@ def test_declared_scars_are_offered_joined_and_let_go(service: Service, crew: Cr
     assert offered in browser.get(f"/cases/{begun.case.id}/zones/new").text
 
 
-def test_other_domains_hear_of_a_placed_zone_in_the_same_transaction(service: Service, crew: Crew) -> None:
-    heard: list[int | None] = []
-    actions.when_zone_is_placed(lambda db, zone, by: heard.append(zone.id))
-    assert begin(service, crew).zone.id in heard
-
-
 def test_a_zone_is_changed_once_from_one_state(service: Service, crew: Crew, browse: Browse) -> None:
     begun = begin(service, crew)
     browser = browse("tomas")
