@@ -6,23 +6,27 @@ import getpass
 import json
 import logging
 import multiprocessing
+import signal
+import socket
 import sys
 from datetime import date
 from pathlib import Path
+from types import FrameType
 from typing import NoReturn
 
 import uvicorn
+from sqlalchemy.exc import OperationalError
 
 from app.check_command import check
-from app.demo.build import Cast, build_demo, is_empty
+from app.demo.build import build_demo, is_empty
 from app.main import create_app
 from app.measure_command import measure_file
 from app.platform import images
 from app.platform.audit import SYSTEM
 from app.platform.forms import Posted, Refused, fill
-from app.platform.migrate import faults, migrate
+from app.platform.migrate import faults, is_current, migrate
 from app.platform.service import Service
-from app.platform.settings import BadSetting, Settings, read_settings
+from app.platform.settings import BadSetting, Settings, read_port, read_settings
 from app.screen_command import screen_file
 from app.studio import actions, forms
 from app.studio.models import Studio
@@ -40,13 +44,22 @@ def fail(words: str) -> NoReturn:
     raise SystemExit(2)
 
 
-def _serve(service: Service) -> None:
+def _listen(settings: Settings) -> socket.socket:
+    """Takes the port before anything is said or built, so that the address that is printed answers."""
+    family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
+    try:
+        return socket.create_server((settings.host, settings.port), family=family, backlog=512)
+    except OSError as error:
+        fail(
+            f"cannot listen on {settings.host}, port {settings.port}: {error.strerror or error}. "
+            "Stop what uses it, or give another port with EVENSEAM_PORT (demo: --port)"
+        )
+
+
+def _serve(service: Service, listening: socket.socket) -> None:
     """Serves until told to stop; with the tick loop and one worker unless EVENSEAM_TICK is off."""
-    settings = service.settings
     config = uvicorn.Config(
         create_app(service),
-        host=settings.host,
-        port=settings.port,
         log_level="warning",
         access_log=False,
         server_header=False,
@@ -54,61 +67,106 @@ def _serve(service: Service) -> None:
         timeout_graceful_shutdown=10,
     )
     server = uvicorn.Server(config)
-    with Ticking(service) if settings.tick else contextlib.nullcontext():
-        server.run()
+
+    def end(_signal: int, _frame: FrameType | None) -> None:
+        server.should_exit = True
+
+    # uvicorn raises the signal once more after it has stopped: without a handler of ours that would end this process
+    # there and then, and leave the worker behind.
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, end)
+    with Ticking(service) if service.settings.tick else contextlib.nullcontext():
+        server.run(sockets=[listening])
     service.database.close()
 
 
-def serve(settings: Settings) -> None:
-    service = Service.open(settings)
+def _make_ready(service: Service) -> None:
     if service.database.is_sqlite:
         migrate(service.database)  # one machine, one process: nobody else to ask
     if found := faults(service.database):
         fail(found[0])
+
+
+def serve(settings: Settings) -> None:
+    listening = _listen(settings)
+    service = Service.open(settings)
+    _make_ready(service)
     service.storage.put(b"", "probe") if not settings.key.exists() else None
     with service.database.read() as db:
         is_new = db.get(Studio, 1) is None
     say(f"Evenseam listens on {settings.address}")
     if is_new:
         say(f"First run: open {settings.address}/first-run and give this code: {service.first_run_code}")
-    _serve(service)
+    _serve(service, listening)
 
 
-def demo(port: int | None, data: Path | None) -> None:
-    folder = data or Path.home() / ".local" / "share" / "evenseam-demo"
+def _demo_settings(port: int | None, data: Path | None) -> Settings:
+    """A database, key and address of the demo's own, whatever the environment says of a real studio."""
+    folder = (data or Path.home() / ".local" / "share" / "evenseam-demo").expanduser().absolute()
     read = read_settings(data=folder, demo=True)
-    settings = Settings(
-        data=folder.expanduser().absolute(),
-        database_url=f"sqlite:///{folder.expanduser().absolute() / 'evenseam.sqlite3'}",
-        key=folder.expanduser().absolute().with_name(folder.name + ".key"),
-        host="127.0.0.1",
+    return Settings(
+        data=folder,
+        database_url=f"sqlite:///{folder / 'evenseam.sqlite3'}",
+        key=folder.with_name(folder.name + ".key"),
         port=port or read.port,
         tick=read.tick,
         demo=True,
     )
-    service = Service.open(settings)
+
+
+def _build_demo(service: Service, sign_ins: Path, unfinished: Path) -> None:
+    def end(_signal: int, _frame: FrameType | None) -> None:
+        raise SystemExit(128 + signal.SIGTERM)  # so that the processes that paint photos are ended, too
+
+    signal.signal(signal.SIGTERM, end)
+    unfinished.touch()
     migrate(service.database)
-    sign_ins = settings.data / "demo-sign-ins.json"
-    if is_empty(service):
-        say("Building the demo studio (an invented scenario, rendered photos) …")
-        cast: Cast = build_demo(service, say=say)
-        sign_ins.write_text(json.dumps([list(line) for line in cast.sign_ins]), encoding="utf-8")
-        sign_ins.chmod(0o600)
-    elif not sign_ins.exists():
+    say("Building the demo studio (an invented scenario, rendered photos) …")
+    cast = build_demo(service, say=say)
+    sign_ins.write_text(json.dumps([list(line) for line in cast.sign_ins]), encoding="utf-8")
+    sign_ins.chmod(0o600)
+    unfinished.unlink()
+
+
+def demo(port: int | None, data: Path | None) -> None:
+    settings = _demo_settings(port, data)
+    sign_ins, unfinished = settings.data / "demo-sign-ins.json", settings.data / "demo-unfinished"
+    if unfinished.exists():
+        fail(f"building the demo in {settings.data} broke off: delete that folder and {settings.key}, and start again")
+    service = Service.open(settings)
+    is_new = not (settings.data / "evenseam.sqlite3").exists()
+    if not is_new and not sign_ins.exists() and not (is_current(service.database) and is_empty(service)):
         fail(f"{settings.data} holds a studio that is not the demo; give another folder with --data")
+    _listen(settings).close()  # said now rather than after half a minute of building
+    if sign_ins.exists():
+        migrate(service.database)
+    else:
+        _build_demo(service, sign_ins, unfinished)
+    listening = _listen(settings)
     say(f"Demo studio: {settings.address}")
     for role, login, password in json.loads(sign_ins.read_text(encoding="utf-8")):
         say(f"{role}: {login} {password}")
     say("Everything in it is invented. Messages go to the folder", settings.outbox)
-    _serve(service)
+    _serve(service, listening)
+
+
+def _asked(words: str, *, secret: bool = False) -> str:
+    try:
+        # With answers from a file or a pipe there is no terminal whose echo could be turned off.
+        return getpass.getpass(words) if secret and sys.stdin.isatty() else input(words)
+    except EOFError:
+        fail(f"the answers ended at “{words.strip(': ')}”: nothing was made")
 
 
 def make_owner(settings: Settings) -> None:
     """The first account from the console, for a studio that is set up without a browser."""
     service = Service.open(settings)
-    migrate(service.database)
+    _make_ready(service)
+    with service.database.read() as db:
+        if db.get(Studio, 1) is not None:
+            fail("the studio stands already: sign in as its owner")
     texts = {
-        name: [input(f"{words}: ").strip()]
+        name: [_asked(f"{words}: ").strip()]
         for name, words in (
             ("studio_name", "Studio"),
             ("country", "Country (GB, IE, US, DE, FR, ES or OTHER)"),
@@ -117,7 +175,7 @@ def make_owner(settings: Settings) -> None:
             ("login", "Sign-in name"),
         )
     }
-    texts["password"] = [getpass.getpass("Password, 12 characters or more: ")]
+    texts["password"] = [_asked("Password, 12 characters or more: ", secret=True)]
     filled = fill(forms.FirstRun, Posted({**texts, "code": ["console"]}, {}))
     if not filled.ok:
         fail("; ".join(f"{name}: {message}" for name, message in filled.errors.items()))
@@ -125,6 +183,20 @@ def make_owner(settings: Settings) -> None:
     with service.database.write() as db:
         actions.found(db, filled.sure, password_hash, by=SYSTEM)
     say("Done. Start the service with: evenseam serve")
+
+
+def _day(words: str) -> date:
+    try:
+        return date.fromisoformat(words)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{words!r} is not a day; give one like 2026-03-14") from None
+
+
+def _port(words: str) -> int:
+    try:
+        return read_port(words, "the port")
+    except BadSetting as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -137,7 +209,7 @@ def _parser() -> argparse.ArgumentParser:
     demo_ = commands.add_parser(
         "demo", help="build an invented studio, if there is none yet, and serve it on this machine only"
     )
-    demo_.add_argument("--port", type=int)
+    demo_.add_argument("--port", type=_port, metavar="N")
     demo_.add_argument("--data", type=Path, metavar="DIR")
     commands.add_parser("serve", help="serve the studio; a new one leads its owner through first run")
     commands.add_parser("tick", help="send due messages and do slow work, where serve has EVENSEAM_TICK=off")
@@ -147,9 +219,7 @@ def _parser() -> argparse.ArgumentParser:
     check_.add_argument("--data", type=Path, metavar="DIR")
     screen_ = commands.add_parser("screen", help="answers to findings, without a database")
     screen_.add_argument("file", type=Path, metavar="FILE.json")
-    screen_.add_argument(
-        "--on", type=date.fromisoformat, required=True, metavar="DATE", help="the day, like 2026-03-14"
-    )
+    screen_.add_argument("--on", type=_day, required=True, metavar="DATE", help="the day, like 2026-03-14")
     screen_.add_argument("--json", action="store_true", required=True, help="print JSON")
     measure_ = commands.add_parser("measure", help="a photo and outlines to a reading, without a database")
     measure_.add_argument("photo", type=Path, metavar="PHOTO")
@@ -195,6 +265,11 @@ def main(arguments: list[str] | None = None) -> int:
         fail(str(error))
     except Refused as error:
         fail(error.message)
+    except OperationalError as error:
+        said = str(error.orig).splitlines()[0]
+        fail(f"the database cannot be used: {said}. Look at EVENSEAM_DATABASE_URL, or at EVENSEAM_DATA")
+    except KeyboardInterrupt:
+        return 128 + signal.SIGINT
     except (ValueError, OSError) as error:
         fail(str(error))
 

@@ -1,18 +1,22 @@
 """`evenseam check`: holds trail, triggers and files against one another and names the first fault."""
 
 from collections.abc import Callable
+from pathlib import Path
 
 from sqlmodel import select
 
 from app.platform.audit_check import Fault, verify, verify_anchors
 from app.platform.migrate import is_current
 from app.platform.service import Service
-from app.platform.settings import Settings
+from app.platform.settings import BadSetting, Settings
 from app.platform.storage import Blob, Damaged
 
 
 def check(settings: Settings, say: Callable[..., None]) -> int:
     """0 when everything verifies; otherwise 1, after saying the first fault."""
+    file = Path(settings.database_url.removeprefix("sqlite:///"))
+    if settings.database_url.startswith("sqlite") and not file.exists():
+        raise BadSetting(f"there is no studio in {settings.data}; give its folder with --data or EVENSEAM_DATA")
     service = Service.open(settings)
     if not is_current(service.database):
         say("FAULT: the database is not at this version's tables; run: evenseam migrate")
@@ -33,7 +37,8 @@ def check(settings: Settings, say: Callable[..., None]) -> int:
             say(f"FAULT: {damaged}")
             return 1
     say(
-        f"Everything verifies: {result.entries} audit entries (the content of {result.erased} erased), {len(blobs)} stored files."
+        f"Everything verifies: {result.entries} audit entries (the content of {result.erased} erased), "
+        f"{len(blobs)} stored files."
     )
     say(f"Head of the trail: {result.head}")
     return 0

@@ -29,7 +29,7 @@ ROUTERS = (studio, entrance, records, consents, intake, pigments, healing, sessi
 
 
 class LastingFiles(StaticFiles):
-    """Static files may be kept by the browser, which asks by their tag whether they changed; everything else is no-store."""
+    """Static files may be kept by the browser, which asks by their tag whether they changed; pages are no-store."""
 
     def file_response(self, *args: Any, **kwargs: Any) -> Response:
         answer = super().file_response(*args, **kwargs)

@@ -6,6 +6,7 @@ import signal
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
+from multiprocessing.context import SpawnProcess
 from types import FrameType
 
 from sqlmodel import select
@@ -21,6 +22,7 @@ from app.records.examine import examine, measure_outlines
 from app.records.photo_actions import EXAMINE, MEASURE
 
 log = logging.getLogger("evenseam.tick")
+WORKER_LOOKED_AT_SECONDS = 2.0
 
 JOBS: dict[str, Work] = {EXAMINE: examine, MEASURE: measure_outlines}
 
@@ -47,7 +49,7 @@ RECURRING = (Recurring(30, send_due), Recurring(3600, write_anchor), Recurring(2
 
 def run_recurring(service: Service, stop: threading.Event) -> None:
     """The tick loop: each duty in its time; one that fails is logged and does not hold up the others."""
-    due = {index: 0.0 for index in range(len(RECURRING))}
+    due = dict.fromkeys(range(len(RECURRING)), 0.0)
     elapsed = 0.0
     while not stop.is_set():
         for index, duty in enumerate(RECURRING):
@@ -71,6 +73,14 @@ def work_until(service: Service, stop: threading.Event) -> None:
             stop.wait(5)
 
 
+def _end_with_parent(stop: threading.Event) -> None:
+    """A service that was killed cannot end its worker; the next one brings its own."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        stop.set()
+
+
 def worker_process(settings: Settings) -> None:
     """The process that does the slow work, so that pages stay quick meanwhile."""
     stop = threading.Event()
@@ -80,29 +90,49 @@ def worker_process(settings: Settings) -> None:
 
     signal.signal(signal.SIGTERM, end)
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches the whole group; the parent ends us
+    threading.Thread(target=_end_with_parent, args=(stop,), daemon=True).start()
     work_until(Service.open(settings), stop)
 
 
 class Ticking:
-    """The tick loop and one worker, begun and ended together."""
+    """The tick loop and one worker, begun and ended together; a worker that dies is followed by another."""
 
     def __init__(self, service: Service) -> None:
+        self.settings = service.settings
         self.stop = threading.Event()
-        self.loop = threading.Thread(target=run_recurring, args=(service, self.stop), name="tick", daemon=True)
-        self.worker = multiprocessing.get_context("spawn").Process(
-            target=worker_process, args=(service.settings,), daemon=True
+        self.threads = (
+            threading.Thread(target=run_recurring, args=(service, self.stop), name="tick", daemon=True),
+            threading.Thread(target=self._keep_a_worker, name="keeper", daemon=True),
         )
+        self.worker = self._new_worker()
+
+    def _new_worker(self) -> SpawnProcess:
+        worker = multiprocessing.get_context("spawn").Process(
+            target=worker_process, args=(self.settings,), daemon=True
+        )
+        worker.start()
+        return worker
+
+    def _keep_a_worker(self) -> None:
+        while not self.stop.wait(WORKER_LOOKED_AT_SECONDS):
+            if not self.worker.is_alive():  # a photo too large for the machine's memory ends it, too
+                log.error("the worker ended (%s); another begins", self.worker.exitcode)
+                self.worker = self._new_worker()
 
     def __enter__(self) -> "Ticking":
-        self.worker.start()
-        self.loop.start()
+        for thread in self.threads:
+            thread.start()
         return self
 
     def __exit__(self, *_: object) -> None:
         self.stop.set()
+        for thread in self.threads:
+            thread.join(20)
         self.worker.terminate()
         self.worker.join(20)
-        self.loop.join(20)
+        if self.worker.is_alive():
+            self.worker.kill()  # its job is taken up again when the lease is over
+            self.worker.join(5)
 
 
 def run(service: Service) -> None:

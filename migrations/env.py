@@ -1,4 +1,4 @@
-"""Alembic's way into the database: foreign keys off while tables are rebuilt, checked after; triggers put in place anew."""
+"""Alembic's way in: foreign keys off while tables are rebuilt and checked after; triggers put in place anew."""
 
 from alembic import context
 from sqlalchemy import text
@@ -21,7 +21,7 @@ def run(connection: Connection) -> None:
         context.run_migrations()
         if sqlite and (broken := connection.exec_driver_sql("PRAGMA foreign_key_check").first()):
             raise RuntimeError(f"the migration left a row without its parent: {tuple(broken)}")
-        if context.config.attributes.get("database") is None or connection.dialect.has_table(connection, "audit_entries"):
+        if connection.dialect.has_table(connection, "audit_entries"):
             install_triggers(connection)
         role = context.config.attributes.get("app_role", "")
         if role and not sqlite:

@@ -1,6 +1,7 @@
-"""The one test command: `python -m tests`, and `python -m tests --long` for kills, fuzz, renders and the browser's longer walks.
+"""The one test command: `python -m tests`, and `python -m tests --long` for kills, fuzz and renders.
 
-Every step is named and timed; the first that fails ends the run. pytest comes last, so that its own closing line ends the output.
+Every step is named and timed; the first that fails ends the run. pytest comes last, so that its own closing line ends
+the output.
 """
 
 import subprocess

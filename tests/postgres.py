@@ -1,4 +1,4 @@
-"""A PostgreSQL server for the tests: one that is given, else the machine's own binaries, else the package that ships one."""
+"""A PostgreSQL server for the tests: one that is given, else the machine's own, else the package that ships one."""
 
 import importlib
 import os

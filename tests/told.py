@@ -1,4 +1,4 @@
-"""The made-up studio for tests: built once a run by the demo's own stories, with a single photo, and copied for each test."""
+"""The made-up studio for tests: built once a run by the demo's own stories, with one photo, copied for each test."""
 
 from datetime import date
 

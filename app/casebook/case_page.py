@@ -19,8 +19,10 @@ from app.casebook.states import (
     zone_words,
 )
 from app.colour.spaces import lab_to_srgb8_hex
+from app.consents.queries import PermissionLine
 from app.outcomes import scores
 from app.outcomes.review_queries import ZoneOnFile
+from app.platform.pages import list_words
 from app.records.happened import happened_words
 from app.records.models import Reading
 from app.records.photo_words import ReadingWords, reading_words
@@ -31,8 +33,8 @@ from app.sessions.models import WorkSession
 
 STRIP_WIDTH = 1140.0
 SHORT = 24  # letters that a button can hold
-KINDS = {"full": "Session", "test_spot": "Test spot", "allergy_patch": "Allergy patch"}
-STATES = {"open": "open", "finished": "finished", "stopped": "stopped", "stopped_before_work": "stopped before work"}
+DID = {"full": "worked on", "test_spot": "set a test spot on", "allergy_patch": "placed an allergy patch for"}
+ENDS = {"open": " The sheet is open.", "stopped": " The work was stopped early."}
 DECISIONS = {"": "not decided yet", "accepted": "accepted", "wait": "waits", "declined": "declined"}
 
 
@@ -63,7 +65,6 @@ class ZoneLine:
 class SessionLine:
     session: WorkSession
     words: str
-    artist: str
 
 
 @dataclass(frozen=True)
@@ -85,6 +86,7 @@ class CasePage:
     zones: tuple[ZoneLine, ...]
     sessions: tuple[SessionLine, ...]
     screenings: tuple[ScreeningLine, ...]
+    permissions: tuple[str, ...]
 
 
 def case_page(file: CaseFile, on: date) -> CasePage:
@@ -104,6 +106,7 @@ def case_page(file: CaseFile, on: date) -> CasePage:
             ScreeningLine(one.id or 0, one.screened_on, _decision(one.decision, one.wait_until, on))
             for one in file.screenings
         ),
+        permission_sentences(file.permissions),
     )
 
 
@@ -141,8 +144,7 @@ def next_steps(file: CaseFile, facts: CaseFacts, on: date) -> Iterator[Step]:
 
 def _short(label: str) -> str:
     """A zone as a button names it; a long label is left to the line of the zone."""
-    name = called(label)[0]
-    return "the colour" if len(name) > SHORT else f"the {name[4:]}" if name.startswith("The ") else name
+    return "the colour" if len(called(label)[0]) > SHORT else _in_sentence(label)
 
 
 def _is_ready(zone: ZoneFile, state: ZoneCode, on: date) -> bool:
@@ -250,19 +252,43 @@ def _verdict_words(file: CaseFile, zone: ZoneFile, on: date) -> str:
 
 
 def _mix_words(mix: Mix | None) -> str:
-    """Last mix: 12 drops, 7 white, 3 ochre. Unproven until it is judged."""
+    """Last mix: 12 drops (7 white; 5 ochre). Unproven until it is judged."""
     if mix is None:
         return ""
     begin = "Last mix" if mix.is_used else "Mix kept, not used yet"
-    counted = ", ".join(f"{drops} {item.label}" for item, drops in mix.parts)
+    counted = "; ".join(f"{drops} {item.label}" for item, drops in mix.parts)
     drops = f"{mix.drops} {'drop' if mix.drops == 1 else 'drops'}"
     proof = f"Judged {mix.recipe.verdict}." if mix.recipe.verdict else "Unproven until it is judged."
-    return f"{begin}: {f'{drops}, {counted}' if counted else mix.recipe.name or 'own mix, not measured'}. {proof}"
+    return f"{begin}: {f'{drops} ({counted})' if counted else mix.recipe.name or 'own mix, not measured'}. {proof}"
 
 
 def _session_line(file: CaseFile, session: WorkSession, on: date) -> SessionLine:
-    zones = ", ".join(file.worked.get(session.id or 0, ())) or "no zone touched"
-    paper = ", entered later from paper" if session.from_paper else ""
-    corrected = ", corrected" if session.replaces_id is not None else ""
-    words = f"{KINDS[session.kind]}: {zones}. {STATES[session.state].capitalize()}{paper}{corrected}."
-    return SessionLine(session, words, file.names.get(session.artist_id, ""))
+    """Ruth Okonjo worked on the forearm. Entered later from paper."""
+    artist, labels = file.names.get(session.artist_id, ""), file.worked.get(session.id or 0, ())
+    zones = list_words([_in_sentence(label) for label in labels]) or "no zone"
+    did = "stopped before any work on" if session.state == "stopped_before_work" else DID[session.kind]
+    paper = " Entered later from paper." if session.from_paper else ""
+    corrected = " This corrects an earlier record." if session.replaces_id is not None else ""
+    return SessionLine(session, f"{artist} {did} {zones}.{ENDS.get(session.state, '')}{paper}{corrected}")
+
+
+def _in_sentence(label: str) -> str:
+    """A zone inside a sentence: the forearm."""
+    name = called(label)[0]
+    return f"the {name[4:]}" if name.startswith("The ") else name
+
+
+def permission_sentences(lines: Sequence[PermissionLine]) -> tuple[str, ...]:
+    """What the newest answer to each question allows and what it does not, in a sentence each."""
+    newest: dict[tuple[str, tuple[str, ...]], PermissionLine] = {}
+    for line in lines:  # the newest comes first
+        newest.setdefault((line.kind, line.zones), line)
+    treated = [line for (kind, _), line in newest.items() if kind == "treatment" and line.stands]
+    others = [line for (kind, _), line in newest.items() if kind != "treatment"]
+    zones = list(dict.fromkeys(zone for line in treated for zone in line.zones))
+    found = (
+        ("Treatment is agreed for ", "; ".join(zones)),
+        ("Allowed: ", list_words([line.named for line in others if line.stands])),
+        ("Not allowed: ", list_words([line.named for line in others if not line.stands])),
+    )
+    return tuple(f"{begin}{words}." for begin, words in found if words)

@@ -76,7 +76,7 @@ it, but not the pigment.
 # What to remember later
 - Laser or strong light on skin-toned pigment can turn it dark at once, and it may not go back. Show your record \
 card before any laser, also for hair.
-- Before an MRI scan, tell the radiographer that you have pigment in your skin.
+- Before an MRI scan, tell the radiographer (the person who runs the scanner) that you have pigment in your skin.
 - Blood services may ask you to wait after the work. Ask yours.
 # What you confirm
 - I am of the age that the law asks for, I decide freely, and I am not under the influence of alcohol or drugs.
@@ -84,7 +84,7 @@ card before any laser, also for hair.
 - I was told what is in the pigments: I could read the labels with their contents, maker and lot before the work.
 - The colour and the places were agreed with me.
 - I was told, and given in writing, how to look after my skin, what is normal, and when to see a doctor.
-- This is not medical advice. Local rules and my clinician come first.
+- This is not medical advice. Local rules and my doctor come first.
 - I can ask for a copy of this page, and I can take each permission back by itself at any time for what has not \
 been done yet.""",
 )

@@ -10,10 +10,10 @@ from sqlmodel import select
 
 from app.demo.album import render_album
 from app.demo.cast import PEOPLE, STUDIO, Crew, found_studio
-from app.demo.hands import Hands, moment
+from app.demo.hands import Hands, Step, moment
 from app.demo.photos import Rendered
 from app.demo.shelf import SHELF
-from app.demo.stories import STORIES, Step
+from app.demo.stories import STORIES
 from app.messages.sending import send_due
 from app.platform import clock
 from app.platform.service import Service
@@ -83,6 +83,7 @@ def build_demo(
     with clock.stopped_at(moment(on - timedelta(days=FOUNDED_DAYS_AGO), 9)):
         crew = found_studio(service, given)
         hands = Hands(service, crew, on, album)
+        hands.open_doors()
         for bottle in SHELF:
             hands.stock(bottle, hands.days_ago(FOUNDED_DAYS_AGO))
     _tell(hands, now, say)

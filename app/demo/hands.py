@@ -35,9 +35,13 @@ from app.records import photo_actions
 from app.records import queries as record_queries
 from app.records.examine import examine, measure_outlines
 from app.records.models import Case, Client, Photo, Zone
+from app.studio import actions as studio_actions
+from app.studio import queries as studio_queries
 from app.studio.access import Who
 from app.studio.country import country_pack
+from app.studio.forms import StudioDetails
 
+Step = tuple[int, int]  # days before today, hour of the studio's day
 WORK = {photo_actions.EXAMINE: examine, photo_actions.MEASURE: measure_outlines}
 
 
@@ -53,6 +57,13 @@ class Hands:
     today: date
     album: Mapping[str, Rendered]  # empty: the studio is built without photos
     items: dict[str, Item] = field(default_factory=dict)
+
+    def open_doors(self) -> None:
+        """How clients reach the studio."""
+        with self.service.database.write() as db:
+            held = studio_queries.studio(db).model_dump()
+            details = {**held, "zone": held["time_zone"], "phone": "+353 1 555 0100", "email": "studio@example.org"}
+            studio_actions.change_studio(db, StudioDetails.model_validate(details), by=self.crew.by("ines"))
 
     def stock(self, bottle: Bottle, opened_on: date) -> None:
         """Puts an item on the shelf with its measured colours."""

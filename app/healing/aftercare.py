@@ -207,14 +207,14 @@ _RED_FLAGS: tuple[RedFlags, ...] = (
          "Redness spreads, or red lines run from it.", "Thick, yellow or green fluid, or a bad smell.",
          "Blisters, or an itchy rash that spreads.",
          "It still bleeds after you press on it for 10 minutes with clean cloth."),
-        "See a doctor today, also at night or on a weekend. Show them the page for clinicians.",
+        "See a doctor today, also at night or on a weekend. Show them the page for a doctor or nurse.",
     ),
     RedFlags(
         "days", "Not getting better?",
         ("It is still red or swollen after 2 days, or getting worse.", "It still weeps after 2 days.",
          "Itchy bumps or a rash in one colour that stay.", "A new lump, or a raised, firm place that grows.",
          "A new white ring or pale patch.", "It swells or itches in the sun."),
-        "See a doctor in the next few days. Tell them about the pigment and show the page for clinicians.",
+        "See a doctor in the next few days. Tell them about the pigment and show the page for a doctor or nurse.",
     ),
     RedFlags(
         "studio", "Something looks wrong, but you feel well?",

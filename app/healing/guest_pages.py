@@ -1,7 +1,7 @@
 """What a client's pages show, worked out from a course and a day."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
@@ -12,6 +12,7 @@ from app.healing.fade import Fade, fade
 from app.healing.models import CheckIn, Course
 from app.healing.queries import Lot
 from app.platform.links import Guest
+from app.platform.pages import day_words
 from app.records.models import Client
 from app.studio.country import CHECK_LOCALLY, country_pack
 from app.studio.models import Studio
@@ -46,6 +47,7 @@ class AftercarePage:
     reads: str
     replies: tuple[CheckIn, ...]
     cautions: tuple[str, ...]
+    newer: date | None
 
 
 @dataclass(frozen=True)
@@ -90,8 +92,8 @@ def aftercare_page(db: Session, guest: Guest, studio: Studio, now: datetime) -> 
     review = ""
     if counts and last:
         review = (
-            f"About day {last} we look at the settled colour together." if day < last
-            else "The colour has had its time to settle. If we have not met yet, please call us."
+            f"About day {last}, from {day_words(judged)}, we look at the settled colour together." if day < last
+            else "The colour has had its time to settle. If we have not looked at it together yet, please tell us."
         )  # fmt: skip
     number = emergency_number(studio)
     return AftercarePage(
@@ -106,7 +108,14 @@ def aftercare_page(db: Session, guest: Guest, studio: Studio, now: datetime) -> 
         reads=when_read(studio, now),
         replies=tuple(row for row in queries.check_ins_of(db, course) if row.reply and row.answers != "{}"),
         cautions=aftercare.LASTING_CAUTIONS,
+        newer=_newer(db, course),
     )
+
+
+def _newer(db: Session, course: Course) -> date | None:
+    """The day of the last work after this one: its skin is younger, and these lines do not hold for it."""
+    last = max(one.worked_on for one in queries.courses_of(db, course.case_id))
+    return last if last > course.worked_on else None
 
 
 def advice(level: str, studio: Studio) -> Advice:

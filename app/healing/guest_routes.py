@@ -1,7 +1,7 @@
 """The client's own pages while healing, by link. Neither titles nor addresses say what is healing."""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import HTMLResponse
@@ -11,7 +11,7 @@ from app.consents import queries as consent_queries
 from app.healing import actions, aftercare, forms, guest_pages, queries
 from app.healing.facts import SERIOUS
 from app.healing.models import Course
-from app.platform import clock
+from app.platform import clock, throttle
 from app.platform.db import Handle
 from app.platform.forms import Filled, Posted, Sent, fill
 from app.platform.images import NotAPhoto
@@ -77,10 +77,14 @@ class Received:
     fault: str = ""
 
 
-def _receive(service: Service, posted: Posted) -> Received:
+def _receive(service: Service, posted: Posted, guest: Guest) -> Received:
     upload = next(iter(posted.files.get("photo", [])), None)
     if upload is None or not upload.content:
         return Received()
+    # A report of trouble is never refused; only the photos of one link are bounded, so that none fills the disk.
+    with service.database.write() as db:
+        if not throttle.spend(db, f"check-in-photos/{guest.link_id}", limit=20, window=timedelta(hours=1)):
+            return Received(fault="Too many photos within the hour. Your answers are in; send the photo later.")
     try:
         header = read_header(upload.content)
     except NotAPhoto as fault:
@@ -101,7 +105,7 @@ def check_in(request: Request, service: Here, posted: Sent, guest: AftercareGues
             filled = filled.refuse(f"q_{key}", "Answer yes, no or not sure.")
     if not filled.ok:
         return _ask(request, service, guest, filled, status=422)
-    photo = _receive(service, posted)
+    photo = _receive(service, posted, guest)
     with service.database.write() as db:
         course = queries.course_for_guest(db, guest)
         photo_id = _keep_photo(db, course, photo, today(request), guest)

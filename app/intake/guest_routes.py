@@ -225,7 +225,9 @@ def fill_in(request: Request, service: Here, address: str, posted: Sent, guest: 
         form: Filled[Any] = Filled(filling.flat(parsed.typed), errors)
         return _topic_page(request, page, parsed.answers, form, then, 422)
     if unseen:
-        return see(f"/intake/{address}?more=yes&then={then}#f_{unseen[0]}")
+        # By its number: an address never says what is asked.
+        fields = [asked.question.field for asked in filling.view_of(page, parsed.answers).asked]
+        return see(f"/intake/{address}?more=yes&then={then}#q{fields.index(unseen[0]) + 1}")
     return see(_next(page, parsed.answers, then))
 
 

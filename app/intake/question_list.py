@@ -19,11 +19,11 @@ AGO = (
 )
 STILL = (Option("still", "It is still going on"),)
 DATE_HINT = "A year is enough if you do not know the day."
-NEAR = "Near means within a hand's width."
+NEAR = "Near means within a hand’s width."
 
 TOPICS: tuple[Topic, ...] = (
     Topic("you", "About you", "We keep this with your record. Only the people who work with you can see your answers."),
-    Topic("skin", "Your skin", "You can always choose “I don't know”. We will then find out together."),
+    Topic("skin", "Your skin", "You can always choose “I don’t know”. We will then find out together."),
     Topic("scar_where", "A scar you want treated", "Tell us about one scar at a time. You can add more.", repeats=True),
     Topic("scar_now", "How it is now", "Think of the last few weeks.", repeats=True),
     Topic(

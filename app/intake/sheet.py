@@ -17,6 +17,7 @@ from app.records.models import Case, Client, DeclaredScar, Zone
 from app.records.scars import declared_words
 from app.studio import queries as studio_queries
 from app.studio.access import Who
+from app.studio.country import country_pack
 
 KIND_WORDS: dict[str, str] = {
     "legal_bar": "The law stands against it",
@@ -103,7 +104,7 @@ def sheet_of(db: Session, who: Who, screening_id: int, on: date) -> ScreeningShe
         submission=submission,
         case=case,
         client=client,
-        country=screening.country,
+        country=country_pack(screening.country).name,
         groups=groups,
         over=tuple(line for line in lines if line.state != "open"),
         scars=_scar_lines(db, screening, found, scars, on),

@@ -1,8 +1,9 @@
 """The trail of every change: a chain of salted commitments, written in the transaction of the change itself.
 
-An action opens one named entry with `@audited("domain.noun.verbed")`. A flush listener adds the rows that change while it is
-open. A change to an audited table with no open entry raises. Entries are appended last, just before commit. What was changed
-stands in `audit_bodies`, which erasure may delete; the chain then still verifies, since it holds only commitments.
+An action opens one named entry with `@audited("domain.noun.verbed")`. A flush listener adds the rows that change while
+it is open. A change to an audited table with no open entry raises. Entries are appended last, just before commit. What
+was changed stands in `audit_bodies`, which erasure may delete; the chain then still verifies, since it holds only
+commitments.
 """
 
 import hashlib

@@ -135,27 +135,37 @@ def verify(connection: Connection) -> Verified | Fault:
 
 
 def anchor(connection: Connection, file: Path, at: datetime) -> None:
-    """Writes the head of the chain into a file beside the database: a tail that is cut later no longer agrees with it."""
+    """Writes the head of the chain into a file beside the database: a tail cut later no longer agrees with it."""
     entries = METADATA.tables["audit_entries"]
     head = connection.execute(select(entries.c.seq, entries.c.hash).order_by(entries.c.seq.desc()).limit(1)).first()
     if head is None:
         return
     lines = file.read_text().splitlines() if file.exists() else []
-    if lines and json.loads(lines[-1])["seq"] == head.seq:
+    last = _mark(lines[-1]) if lines else None
+    if last is not None and last[0] == head.seq:
         return
     with file.open("a") as out:
         out.write(json.dumps({"seq": head.seq, "hash": head.hash, "at": at.isoformat()}) + "\n")
 
 
+def _mark(line: str) -> tuple[int, str, str] | None:
+    """Number, hash and moment of a written-down head; None for a line that is not one."""
+    try:
+        read = json.loads(line)
+        return int(read["seq"]), str(read["hash"]), str(read["at"])
+    except (ValueError, KeyError, TypeError):
+        return None
+
+
 def verify_anchors(connection: Connection, file: Path) -> Fault | None:
     """Every head ever written down must still stand in the chain."""
     entries = METADATA.tables["audit_entries"]
-    for line in file.read_text().splitlines() if file.exists() else []:
-        mark = json.loads(line)
-        found = connection.execute(select(entries.c.hash).where(entries.c.seq == mark["seq"])).scalar()
-        if found != mark["hash"]:
-            return Fault(
-                f"entry {mark['seq']} is not the one written down on {mark['at'][:10]}: the trail was cut or replaced",
-                mark["seq"],
-            )
+    for number, line in enumerate(file.read_text().splitlines() if file.exists() else [], start=1):
+        mark = _mark(line)
+        if mark is None:
+            return Fault(f"line {number} of {file.name} cannot be read")
+        seq, expected, at = mark
+        found = connection.execute(select(entries.c.hash).where(entries.c.seq == seq)).scalar()
+        if found != expected:
+            return Fault(f"entry {seq} is not the one written down on {at[:10]}: the trail was cut or replaced", seq)
     return None

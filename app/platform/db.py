@@ -47,7 +47,7 @@ def _sqlite_engine(url: str) -> Engine:
 
     @event.listens_for(engine, "begin")
     def _begin(connection: Connection) -> None:
-        # A deferred BEGIN that reads and then writes fails at once under load, whatever the time-out: writers say so first.
+        # A deferred BEGIN that reads, then writes, fails at once under load, whatever the time-out: writers say so.
         writing = connection.get_execution_options().get("writing", False)
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writing else "BEGIN")
 

@@ -59,11 +59,14 @@ def claim(database: Database) -> Job | None:
     with database.write() as db:
         free = (Job.leased_until == None) | (Job.leased_until < now)  # type: ignore[operator]  # noqa: E711  # SQL
         due = select(Job).where(Job.state == "waiting", Job.not_before <= now, free).order_by(Job.not_before, Job.id)  # type: ignore[arg-type]
-        job = db.exec(due.limit(1).with_for_update(skip_locked=True)).first()
-        if job is not None:
-            job.leased_until, job.attempts = now + LEASE, job.attempts + 1
+        for job in db.exec(due.with_for_update(skip_locked=True)):
             db.add(job)
-        return job
+            if job.attempts < TRIES:
+                job.leased_until, job.attempts = now + LEASE, job.attempts + 1
+                return job
+            # Workers died with it in their hands, and would for ever.
+            job.state, job.leased_until, job.fault = "failed", None, "The work broke off three times."
+        return None
 
 
 def settle(database: Database, job_id: int, fault: str = "") -> None:

@@ -111,6 +111,13 @@ def find(db: Session, token: str) -> Link | None:
     return link if link is not None and is_open(link) else None
 
 
+def is_held(db: Session, token: str, secret: str, purpose: str) -> bool:
+    """Whether this browser came through this very link already, and its pass still stands."""
+    guest = guest_of(db, secret, purpose)
+    link = db.exec(select(Link).where(Link.token_hash == hash_of(token))).first()
+    return guest is not None and link is not None and guest.link_id == link.id
+
+
 def swap(db: Session, token: str) -> tuple[Guest, str] | None:
     """Spends one use and gives the secret of a pass; under the write lock, so a last use is spent once."""
     link = find(db, token)

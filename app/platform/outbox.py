@@ -4,6 +4,8 @@ import json
 import re
 import smtplib
 import ssl
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from email.message import EmailMessage
 from email.utils import formataddr
@@ -45,11 +47,28 @@ def send(settings: Settings, letter: Letter, *, studio_name: str) -> str:
     return "folder"
 
 
+@contextmanager
+def _leaving(server: smtplib.SMTP) -> Iterator[None]:
+    """Says goodbye whatever the answer: a letter that was taken must not count as unsent because of its QUIT."""
+    try:
+        yield
+    finally:
+        with suppress(OSError, smtplib.SMTPException):
+            server.quit()
+        server.close()
+
+
 def _by_smtp(settings: Settings, letter: Letter, studio_name: str) -> None:
     url = urlsplit(settings.mail_url)
     message = EmailMessage()
     message["From"] = formataddr((studio_name, settings.mail_from or f"studio@{url.hostname}"))
-    message["To"], message["Subject"] = letter.to, letter.subject
+    try:
+        message["To"] = letter.to
+    except ValueError as error:  # a line break in it, which would begin another header
+        raise NotSent("the address is not one that can be written to", final=True) from error
+    if not message["To"].addresses:
+        raise NotSent("the address is not one that can be written to", final=True)
+    message["Subject"] = letter.subject
     message["Message-ID"] = f"<{letter.id}@{urlsplit(settings.address).hostname or 'studio.invalid'}>"
     message.set_content(letter.text)
     try:
@@ -59,7 +78,7 @@ def _by_smtp(settings: Settings, letter: Letter, studio_name: str) -> None:
             )
         else:
             server = smtplib.SMTP(url.hostname or "", url.port or 25, timeout=20)
-        with server:
+        with _leaving(server):
             if url.scheme == "smtp" and url.username:
                 server.starttls(context=ssl.create_default_context())  # a password never crosses the wire in the clear
             if url.username:

@@ -1,4 +1,4 @@
-"""Pages: Jinja templates with what every page needs; a fragment is a file that the page includes and a route returns."""
+"""Pages: Jinja templates with what all of them need. A fragment is a file: included by a page, returned by a route."""
 
 from datetime import date, datetime
 from pathlib import Path

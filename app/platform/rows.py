@@ -20,6 +20,6 @@ MAX_ID = 2**63 - 1
 
 
 class Row(SQLModel):
-    """The base of every table. `table=True` classes do not validate; forms do, and CHECK constraints stand behind them."""
+    """The base of every table. These classes do not validate: forms do, and CHECK constraints stand behind them."""
 
     metadata = METADATA

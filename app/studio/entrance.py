@@ -3,7 +3,6 @@
 from datetime import timedelta
 
 from fastapi import APIRouter, Request, Response
-from fastapi.responses import HTMLResponse
 
 from app.platform import links, throttle
 from app.platform.forms import Sent
@@ -16,11 +15,19 @@ router = APIRouter()
 DOORS = {"intake": "/intake", "aftercare": "/aftercare", "signing": "/signing"}
 
 
+def _cookie(request: Request, service: Here, purpose: str) -> str:
+    return request.cookies.get(cookie_name(service, purpose), "")
+
+
 @router.get("/l/{token}")
-def start_page(request: Request, service: Here, token: str, _: Public) -> HTMLResponse:
+def start_page(request: Request, service: Here, token: str, _: Public) -> Response:
     """Changes nothing: mail scanners open links, too."""
     with service.database.read() as db:
         link = links.find(db, token)
+        # Whoever started a one-use link and closed the tab comes back to where they were.
+        held = [purpose for purpose in DOORS if links.is_held(db, token, _cookie(request, service, purpose), purpose)]
+    if held:
+        return see(DOORS[held[0]])
     if link is None or link.purpose not in DOORS:
         return show(request, "studio/link_over.html", status=404)
     return show(request, "studio/link_start.html", token=token)

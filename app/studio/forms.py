@@ -23,7 +23,7 @@ def _login(text: str) -> str:
 
 
 def _not_plain(password: str) -> str:
-    # ASVS 5.0 6.2.4 asks to refuse the commonest passwords; at twelve characters only repeated and counted ones are left.
+    # ASVS 5.0 6.2.4 asks to refuse the commonest passwords; of twelve characters, those are mostly one key repeated.
     if len(set(password)) < 5:
         raise ValueError("Use more different characters.")
     return password

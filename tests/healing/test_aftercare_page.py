@@ -76,7 +76,7 @@ def test_the_sheet_for_clinicians_lists_every_lot_of_the_case(service: Service, 
                   "mycobacteria", "laser", "MRI", "Blood services", "Nora O&#39;Shea"):  # fmt: skip
         assert words in text, words
     title = text.split("<title>")[1].split("</title>")[0]
-    assert title == "For a clinician · Quiet Line Studio"
+    assert title == "For a doctor or nurse · Quiet Line Studio"
 
 
 def test_no_more_notes_takes_the_permission_back(service: Service, crew: Crew) -> None:
@@ -112,3 +112,13 @@ def test_the_drawing_keeps_its_word_inside() -> None:
     assert not last.shows_end
     with pytest.raises(ValueError, match="at least a day"):
         fade(0, 0)
+
+
+def test_an_older_page_says_that_there_is_newer_work(service: Service, crew: Crew) -> None:
+    with service.database.write() as db:
+        case = add_case(db, crew)
+        zone = add_zone(db, crew, case)
+        early = begin(db, crew, case, [zone], worked_on=date(2026, 1, 5), key="early")
+        late = begin(db, crew, case, [zone])
+    assert "You had work again on 16 March 2026" in as_guest(service, early).get("/aftercare").text
+    assert "You had work again" not in as_guest(service, late).get("/aftercare").text

@@ -89,9 +89,23 @@ def test_a_photo_that_cannot_be_read_never_loses_the_answers(service: Service, c
                         files={"photo": ("x.heic", b"not a photo", "image/heic")})  # fmt: skip
     text = browser.get(sent.headers["location"]).text
     assert "See a doctor today" in text
-    assert "photo could not be read" in text
+    assert "photo could not be read or taken" in text
     with service.database.read() as db:
         assert db.exec(select(CheckIn)).one().photo_id is None
+
+
+def test_too_many_photos_are_left_out_and_the_reports_still_come_in(service: Service, crew: Crew) -> None:
+    browser = as_guest(service, begun(service, crew))
+    for _ in range(22):
+        sent = browser.post("/aftercare/check-in", data=answers(0), files={"photo": ("x.jpg", jpeg(), "image/jpeg")})
+        assert sent.status_code == 303
+    with service.database.read() as db:
+        assert len(db.exec(select(Photo)).all()) == 20
+        assert len(db.exec(select(CheckIn)).all()) == 22
+    with clock.stopped_at(clock.now() + timedelta(hours=2)):
+        browser.post("/aftercare/check-in", data=answers(0), files={"photo": ("x.jpg", jpeg(), "image/jpeg")})
+    with service.database.read() as db:
+        assert len(db.exec(select(Photo)).all()) == 21
 
 
 def test_words_that_are_too_long_are_refused_and_kept(service: Service, crew: Crew) -> None:

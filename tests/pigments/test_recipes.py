@@ -140,7 +140,7 @@ def test_a_bottle_can_be_left_out(service: Service, crew: Crew, browse: Browse, 
 def test_a_bad_question_comes_back_with_the_page(browse: Browse, zone_id: int, query: str) -> None:
     answer = browse("tomas").get(f"/zones/{zone_id}/recipe?{query}")
     assert answer.status_code == 422
-    assert "There is a problem" in answer.text
+    assert "Please look at this again" in answer.text
 
 
 def test_without_a_reading_a_target_can_be_typed_and_is_marked_so(service: Service, crew: Crew, browse: Browse) -> None:

@@ -66,7 +66,7 @@ def test_a_stale_edit_is_refused_and_shows_what_was_sent(service: Service, crew:
     late = ruth.post(f"/shelf/{item_id}", data={**NEW, "lot": "C9", "revision": "1"})
     assert late.status_code == 409
     assert "C9" in late.text
-    assert "lot B1" in ruth.get(f"/shelf/{item_id}").text
+    assert ">B1</dd>" in ruth.get(f"/shelf/{item_id}").text
     assert ruth.post(f"/shelf/{item_id}/state", data={"state": "empty", "revision": "1"}).status_code == 409
     assert len(audit_lines(service, "pigments.item.changed")) == 1
 

@@ -60,7 +60,8 @@ def test_nested_actions_keep_their_own_changes(service: Service, crew: Crew) -> 
         rename(db, "Other", by=BY)
         outer.subject = "members/3"
     with service.database.read() as db:
-        last_two = db.exec(select(AuditEntry, AuditBody).join(AuditBody).order_by(col(AuditEntry.seq).desc()).limit(2)).all()
+        newest_first = select(AuditEntry, AuditBody).join(AuditBody).order_by(col(AuditEntry.seq).desc())
+        last_two = db.exec(newest_first.limit(2)).all()
     assert [line.action for line, _ in reversed(last_two)] == ["studio.member.moved", "studio.studio.renamed"]
     assert [json.loads(body.body)["rows"][0]["table"] for _, body in reversed(last_two)] == ["members", "studios"]
 
@@ -115,7 +116,8 @@ def test_nothing_is_kept_when_the_block_raises(service: Service) -> None:
         "DELETE FROM audit_entries WHERE seq = 2",
         "UPDATE audit_bodies SET body = '{}' WHERE seq = 2",
         "DELETE FROM audit_bodies WHERE seq = 2",
-        "INSERT INTO audit_entries SELECT seq + 40, at, actor_kind, actor_id, action, subject, prev, commitment, hash FROM audit_entries WHERE seq = 1",
+        "INSERT INTO audit_entries SELECT seq + 40, at, actor_kind, actor_id, action, subject, prev, commitment, hash"
+        " FROM audit_entries WHERE seq = 1",
     ],
 )
 def test_triggers_stop_changes_to_the_trail(service: Service, statement: str) -> None:
@@ -131,7 +133,8 @@ def test_replacing_an_entry_is_stopped_on_sqlite(service: Service) -> None:
     with pytest.raises(DBAPIError), service.database.engine.connect() as connection:
         connection.execute(
             text(
-                "INSERT OR REPLACE INTO audit_entries SELECT seq, at, actor_kind, actor_id, 'x', subject, prev, commitment,"
+                "INSERT OR REPLACE INTO audit_entries SELECT seq, at, actor_kind, actor_id, 'x', subject, prev,"
+                " commitment,"
                 " hash FROM audit_entries WHERE seq = 2"
             )
         )

@@ -32,6 +32,9 @@ def test_opening_the_address_spends_nothing(service: Service, browse: object) ->
         assert browser.get(f"/l/{token}").status_code == 200
     assert browser.post(f"/l/{token}").headers["location"] == "/intake"
     assert browser.post(f"/l/{token}").status_code == 404
+    assert browser.get(f"/l/{token}").headers["location"] == "/intake"  # the same browser comes back to where it was
+    other: TestClient = browse("nobody")  # type: ignore[operator]
+    assert other.get(f"/l/{token}").status_code == 404
 
 
 def test_a_pass_is_for_one_purpose(service: Service) -> None:
