@@ -108,6 +108,11 @@ class Running:
     def workers(self) -> list[int]:
         return [pid for pid, words in self.family().items() if "spawn_main" in words]
 
+    def leaves_nothing(self) -> bool:
+        """Whether all that it started ends as well: Python's own tracker of shared things takes a moment."""
+        wait_for(lambda: not self.family(), f"left behind: {self.family()}")
+        return True
+
     def stop(self, number: signal.Signals = signal.SIGTERM) -> int:
         """Sends a signal to the command alone, as a service manager may, and waits for its end."""
         self.process.send_signal(number)
@@ -136,12 +141,13 @@ def answers(address: str) -> bool:
         return False
 
 
-def signed_in(address: str, login: str, password: str) -> httpx.Client:
+@contextmanager
+def signed_in(address: str, login: str, password: str) -> Iterator[httpx.Client]:
     """A client that came in by the form."""
-    client = httpx.Client(base_url=address, headers=SAME_SITE, timeout=PATIENCE_SECONDS)
-    answer = client.post("/sign-in", data={"login": login, "password": password})
-    assert answer.status_code == 303, answer.text
-    return client
+    with httpx.Client(base_url=address, headers=SAME_SITE, timeout=PATIENCE_SECONDS) as client:
+        answer = client.post("/sign-in", data={"login": login, "password": password})
+        assert answer.status_code == 303, answer.text
+        yield client
 
 
 def wait_for(what: Callable[[], object], words: str) -> None:

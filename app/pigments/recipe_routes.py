@@ -40,6 +40,11 @@ class Bench:
     def items(self) -> dict[int, Item]:
         return {item.id or 0: item for item in self.bottles}
 
+    @property
+    def next_layer(self) -> int:
+        """The layer after the highest that has been judged: an unjudged recipe is still being made."""
+        return 1 + max((recipe.layer for recipe in self.kept if recipe.verdict), default=0)
+
 
 def _bench(service: Service, who: Who, zone_id: int, typed: forms.TypedTarget | None, on: date) -> Bench:
     with service.database.read() as db:
@@ -63,7 +68,7 @@ def _offer(bench: Bench, ask: forms.RecipeAsk | None) -> Offer | None:
 
 
 def _recipe_page(request: Request, bench: Bench, offer: Offer | None, form: Filled[Any], status: int) -> HTMLResponse:
-    values = {"drops": "12", "max_paints": "3", "layer": "1", **form.values}
+    values = {"drops": "12", "max_paints": "3", "layer": str(bench.next_layer), **form.values}
     return show(request, "pigments/recipe_new.html", nav="clients", bench=bench, offer=offer,
                 form=Filled(values, form.errors, form.data), paint_keys=[paint.key for paint in bench.paints],
                 status=status)
@@ -73,6 +78,8 @@ def _recipe_page(request: Request, bench: Bench, offer: Offer | None, form: Fill
 def recipe_new(request: Request, service: Here, zone_id: Id, who: Artist) -> HTMLResponse:
     filled = fill(forms.RecipeAsk, _asked(request))
     bench = _bench(service, who, zone_id, filled.data, today(request))
+    if filled.data is not None and "layer" not in request.query_params:
+        filled = Filled(filled.values, {}, filled.data.model_copy(update={"layer": bench.next_layer}))
     return _recipe_page(request, bench, _offer(bench, filled.data), filled, 200 if filled.ok else 422)
 
 
@@ -109,7 +116,8 @@ def _own_page(request: Request, bench: Bench, form: Filled[Any], drops: dict[int
 
 @router.get("/zones/{zone_id}/recipe/own")
 def own_mix(request: Request, service: Here, zone_id: Id, who: Artist) -> HTMLResponse:
-    return _own_page(request, _bench(service, who, zone_id, None, today(request)), shown({"layer": "1"}), None)
+    bench = _bench(service, who, zone_id, None, today(request))
+    return _own_page(request, bench, shown({"layer": str(bench.next_layer)}), None)
 
 
 @router.post("/zones/{zone_id}/recipe/own")

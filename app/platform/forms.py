@@ -1,5 +1,6 @@
 """What people send: parsed by pydantic, refused beside the field, and nothing that was typed is lost."""
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
@@ -80,8 +81,13 @@ async def _posted(request: Request) -> Posted:
             if content or value.filename:
                 files.setdefault(name, []).append(Upload(value.filename or "", content))
         else:
-            texts.setdefault(name, []).append(value)
+            texts.setdefault(_encodable(name), []).append(_encodable(value))
     return Posted(texts, files)
+
+
+def _encodable(text: str) -> str:
+    """Halves of characters, which some encodings carry and no page can show, become NUL, which forms refuse."""
+    return re.sub("[\ud800-\udfff]", "\x00", text)
 
 
 Sent = Annotated[Posted, Depends(_posted)]

@@ -83,7 +83,7 @@ def reading_words(row: Reading, case_skin_class: str) -> ReadingWords:
     skin: SkinClass = "dark" if (case_skin_class or skin_class(kept.lab_skin)) == "dark" else "light"
     grade = grade_words(kept.low, kept.high, skin)
     direction = ", ".join(kept.direction) or "in no direction that this photo can tell"
-    heading = f"{grade[0].upper()}{grade[1:]}: {kept.low:.1f} to {kept.high:.1f}"
+    heading = f"{grade[0].upper()}{grade[1:]}: {kept.low:.1f} to {kept.high:.1f} ΔE00 apart"
     sentence = f"The scar is {direction}." if kept.direction else f"The scar differs {direction}."
     notes = (f"The difference is given in CIEDE2000 as its 90 % interval, graded for {skin} skin.",
              *(("Read this with caution.",) if kept.state == "caution" else ()))

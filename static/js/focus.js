@@ -3,9 +3,20 @@
 (() => {
   const focusable = 'input:not([type=hidden]):not([disabled]), select, textarea, button, a[href], [tabindex]';
 
+  /* "Fill this in." alone, three times over, names nothing: each line of the summary begins with its field's words. */
+  function name(summary) {
+    for (const link of summary.querySelectorAll('a[href^="#"]')) {
+      const field = document.getElementById(link.hash.slice(1));
+      const words = field?.matches('fieldset') ? field.querySelector('legend') : field?.labels?.[0];
+      const label = words?.firstChild?.textContent.trim();
+      if (label && !link.textContent.startsWith(label)) link.prepend(`${label}: `);
+    }
+  }
+
   function land(root) {
     const summary = root.matches?.('[data-error-summary]') ? root : root.querySelector('[data-error-summary]');
     const target = summary ?? (root.matches?.('[data-focus]') ? root : root.querySelector('[data-focus]'));
+    if (summary) name(summary);
     if (!target) return;
     if (!target.matches(focusable)) target.setAttribute('tabindex', '-1');
     target.focus();

@@ -1,4 +1,4 @@
-"""A real server on a free port, in a thread of the test's own process, so that both stand under the same stopped clock."""
+"""A real server on a free port, in a thread of the test's own process: both stand under the same stopped clock."""
 
 import socket
 import threading

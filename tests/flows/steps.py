@@ -1,8 +1,6 @@
 """What people do on the pages, as small steps: sign in, answer, place, outline, look."""
 
 import re
-from datetime import datetime
-from typing import Any
 
 import cv2
 import numpy as np
@@ -33,11 +31,6 @@ def follow(where: Page | Locator, words: str) -> None:
 
 def heading(page: Page, words: str | re.Pattern[str]) -> None:
     expect(page.get_by_role("heading", level=1)).to_have_text(words)
-
-
-def stand_on(page: Page, moment: datetime) -> None:
-    """The browser's clock shows the studio's day; its timers go on."""
-    page.clock.set_fixed_time(moment)
 
 
 def group(page: Page, legend: str) -> Locator:
@@ -107,9 +100,7 @@ def tap_outline(page: Page, outline: Points) -> None:
 def send_photo(page: Page, photo: Rendered, shows: str) -> None:
     """Adds a photo to the zone whose page is open, and waits for what was found in it."""
     follow(page, "Add photos")
-    page.get_by_label("Photos").set_input_files(
-        {"name": "photo.jpg", "mimeType": "image/jpeg", "buffer": photo.jpeg}
-    )
+    page.get_by_label("Photos").set_input_files({"name": "photo.jpg", "mimeType": "image/jpeg", "buffer": photo.jpeg})
     choose(page, "What they show", shows)
     press(page, "Add")
 
@@ -122,4 +113,10 @@ def outline_and_measure(page: Page, photo: Rendered) -> None:
     press(page, "Skin around it")
     tap_outline(page, photo.skin_outline)
     press(page, "Keep and measure")
+    reading_stands(page)
+
+
+def reading_stands(page: Page) -> None:
+    """The reading came, as an interval."""
     expect(page.get_by_role("heading", name="Reading", exact=True)).to_be_visible(timeout=30_000)
+    expect(page.locator("#reading")).to_contain_text(re.compile(r"\d+(\.\d)? to \d+"))

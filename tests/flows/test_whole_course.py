@@ -18,7 +18,7 @@ from app.messages.sending import send_due
 from app.platform import clock
 from app.platform.service import Service
 from tests.conftest import NOW
-from tests.flows import before_work, steps, work_and_after
+from tests.flows import before_work, keyboard, steps, work_and_after
 from tests.flows.browser import DESK, OFFLINE, PHONE, TABLET, Watch, chromium
 from tests.flows.live import live
 
@@ -66,7 +66,9 @@ def until_the_first_session(walk: Walk, artist: Page, photo: Rendered) -> None:
     before_work.accept(artist)
     before_work.place_zone(artist)
     before_work.measure(artist, photo, "Before")
-    before_work.sign_treatment(walk.somebody(PHONE), before_work.ask_to_sign(artist))
+    to_sign = before_work.ask_to_sign(artist)
+    before_work.sign_treatment(walk.somebody(PHONE), to_sign)
+    assert phone.request.get(to_sign).status == 404, "a link to sign works once"
     before_work.mix(artist)
 
 
@@ -84,6 +86,7 @@ def the_next_morning(walk: Walk, artist: Page) -> None:
     walk.at(NEXT_MORNING)
     assert send_due(walk.service) == 1
     work_and_after.report_fever(walk.somebody(PHONE), work_and_after.link_in_outbox(walk.service))
+    steps.sign_in(artist, "tomas")  # a sign-in that was not used for a night has ended
     work_and_after.read_check_in(artist)
 
 
@@ -109,3 +112,40 @@ def test_a_client_is_walked_from_the_first_link_to_the_outcome(
     said: list[str] = []
     assert check(walk.service.settings, said.append) == 0, said
     assert walk.watch.faults == []
+
+
+def test_back_shows_nothing_of_the_records_after_signing_out(service: Service, crew: Crew) -> None:
+    hands = Hands(service, crew, date(2026, 3, 16), {})
+    hands.case(before_work.NAME, "1985-09-09", "Forearm", lead="tomas")
+    watch = Watch()
+    with chromium(with_page_cache=True) as browser, live(service) as address:
+        page = watch.context(browser, address, **DESK).new_page()
+        steps.sign_in(page, "tomas")
+        page.goto("/clients/1")
+        steps.follow(page, "Case 1, Forearm")
+        steps.heading(page, "Forearm")
+        steps.press(page, "Sign out")
+        steps.heading(page, "Sign in")
+        for _ in range(3):
+            page.go_back()
+            steps.heading(page, "Sign in")
+            assert before_work.NAME not in page.content()
+    assert watch.faults == []
+
+
+def test_scar_and_skin_are_outlined_with_the_keyboard(service: Service, crew: Crew, photo_before: Rendered) -> None:
+    hands = Hands(service, crew, date(2026, 3, 16), {"arm": photo_before})
+    case = hands.case(before_work.NAME, "1985-09-09", "Forearm", lead="tomas")
+    facts = {"label": "Forearm", "site": "forearm", "side": "left", "scar_kind": "flat_pale"}
+    hands.photo(hands.zone(case, by="tomas", **facts), "arm", "before", by="tomas", measured=False)
+    watch = Watch()
+    with chromium() as browser, live(service) as address:
+        page = watch.context(browser, address, **DESK).new_page()
+        steps.sign_in(page, "tomas")
+        page.goto("/photos/1/outlines")
+        keyboard.outline(page, photo_before.scar_outline)
+        keyboard.press(page, "Skin around it")
+        keyboard.outline(page, photo_before.skin_outline)
+        keyboard.press(page, "Keep and measure")
+        steps.reading_stands(page)
+    assert watch.faults == []

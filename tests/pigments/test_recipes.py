@@ -231,6 +231,8 @@ def test_a_verdict_proves_a_recipe_and_a_judged_one_is_not_replaced(
     with service.database.write() as db:
         actions.judge_recipe(db, db.get_one(Recipe, int(address.rsplit("/", 1)[1])), "good", by=crew.by("tomas"))
     assert "Judged good" in tomas.get(address).text
+    for page in ("recipe", "recipe/own"):  # the layer after the judged one is the next
+        assert re.search(r'name="layer"[^>]*value="2"', tomas.get(f"/zones/{zone_id}/{page}").text)
     tomas.post(f"/zones/{zone_id}/recipe/own", data=own)
     with service.database.read() as db:
         assert [recipe.verdict for recipe in queries.recipes_of(db, zone_id)] == ["", "good"]
