@@ -84,11 +84,19 @@ def _signing_page(
 ) -> HTMLResponse:
     with service.database.read() as db:
         signing = queries.signing_for_guest(db, guest)
+        # A yes that stands is not asked for again, where a quick "no to all" would take it back unmeant. Numbing is
+        # about the places of this signing and is always asked.
+        standing = [
+            words for words in permission_words()
+            if words.kind != "numbing" and queries.is_granted(db, guest.client_id, words.kind)
+        ]  # fmt: skip
     if signing.request.signature_id is not None:
         return show(request, "consents/signed.html")
+    asked = [words for words in permission_words() if words not in standing]
     return show(
-        request, "consents/sign.html", signing=signing, permissions=permission_words(), form=form, status=status
-    )
+        request, "consents/sign.html", signing=signing, permissions=asked, standing=[words.named for words in standing],
+        form=form, status=status,
+    )  # fmt: skip
 
 
 @router.get("/signing")

@@ -15,7 +15,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from scipy.stats import binomtest
 
 Verdict = Literal["poor", "fair", "good", "excellent"]
 Interval = tuple[float, float]
@@ -102,6 +101,9 @@ def proportion(k: int, n: int) -> Proportion:
         raise ValueError("a part is between nothing and the whole")
     if n == 0:
         return Proportion(0, 0, 0.0, 1.0, "none yet, so nothing can be said")
+    # Here and not above: importing it takes two seconds, which every start of the command line would pay.
+    from scipy.stats import binomtest
+
     found = binomtest(k, n).proportion_ci(confidence_level=CONFIDENCE, method="wilson")
     low, high = float(found.low), float(found.high)
     span = f"{low:.0%} to {high:.0%}".replace("%", " %")

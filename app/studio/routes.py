@@ -57,9 +57,12 @@ def found(request: Request, service: Here, posted: Sent, _: FirstRun) -> Respons
     if not filled.ok:
         return show(request, "studio/first_run.html", form=filled, status=422)
     password_hash = hash_password(filled.sure.password)
-    with service.database.write() as db:
-        owner = actions.found(db, filled.sure, password_hash, by=SYSTEM)
-        secret = actions.sign_in(db, owner)
+    try:
+        with service.database.write() as db:
+            owner = actions.found(db, filled.sure, password_hash, by=SYSTEM)
+            secret = actions.sign_in(db, owner)
+    except Refused as refused:  # two people founding at the same moment
+        return show(request, "studio/first_run.html", form=filled.refuse(refused.name, refused.message), status=422)
     answer = see("/")
     give_cookie(answer, service, cookie_name(service), secret, days=7)
     return answer

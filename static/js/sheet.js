@@ -46,7 +46,7 @@
       let reason = '';
       while (queue.length && !reason) {
         try {
-          const answer = await fetch(form.dataset.tapUrl, { method: 'POST', body: new URLSearchParams(queue[0].body), redirect: 'manual', cache: 'no-store' });
+          const answer = await fetch(form.dataset.tapUrl, { method: 'POST', body: new URLSearchParams(queue[0].body), redirect: 'manual', cache: 'no-store', keepalive: true });
           if (answer.ok) queue.shift();
           else if ([400, 404, 409, 410, 413, 422].includes(answer.status)) refused.push(queue.shift().words);
           else if (answer.type === 'opaqueredirect' || answer.status === 401 || answer.status === 403) reason = 'You are signed out';

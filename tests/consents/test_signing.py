@@ -55,6 +55,17 @@ def test_no_to_everything_else_leaves_the_treatment_standing(service: Service, c
         assert not any(queries.is_granted(db, course.client_id, words.kind) for words in texts.PERMISSIONS)
 
 
+def test_a_yes_that_stands_is_not_asked_for_again(service: Service, crew: Crew, browse: Browse) -> None:
+    course = open_course(service, crew)
+    zone = placed(service, course)
+    assert signed(come_in(service, asked(browse, course, zone)), record_photos="yes", website="no") == 303
+    page = come_in(service, asked(browse, course, zone)).get("/signing").text
+    assert "You said yes before to: photos for the record." in page
+    assert 'name="record_photos"' not in page
+    assert 'name="website"' in page
+    assert 'name="numbing"' in page
+
+
 def test_a_refusal_is_kept_as_a_refusal(service: Service, crew: Crew, browse: Browse) -> None:
     course = open_course(service, crew)
     zone = placed(service, course)
