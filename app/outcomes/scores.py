@@ -15,7 +15,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-
 Verdict = Literal["poor", "fair", "good", "excellent"]
 Interval = tuple[float, float]
 
