@@ -27,6 +27,7 @@ from app.platform.forms import Posted, Refused, fill
 from app.platform.migrate import faults, is_current, migrate
 from app.platform.service import Service
 from app.platform.settings import BadSetting, Settings, read_port, read_settings
+from app.platform.storage import Damaged
 from app.screen_command import screen_file
 from app.studio import actions, forms
 from app.studio.models import Studio
@@ -91,7 +92,7 @@ def serve(settings: Settings) -> None:
     listening = _listen(settings)
     service = Service.open(settings)
     _make_ready(service)
-    service.storage.put(b"", "probe") if not settings.key.exists() else None
+    service.storage.make_ready()
     with service.database.read() as db:
         is_new = db.get(Studio, 1) is None
     say(f"Evenseam listens on {settings.address}")
@@ -265,6 +266,8 @@ def main(arguments: list[str] | None = None) -> int:
         fail(str(error))
     except Refused as error:
         fail(error.message)
+    except Damaged as error:
+        fail(f"{error}. Put the key file back in its place, or name it with EVENSEAM_KEY")
     except OperationalError as error:
         said = str(error.orig).splitlines()[0]
         fail(f"the database cannot be used: {said}. Look at EVENSEAM_DATABASE_URL, or at EVENSEAM_DATA")

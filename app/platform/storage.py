@@ -79,6 +79,10 @@ class Storage:
             self._key = key_id, AESGCM(bytes.fromhex(secret))
         return self._key
 
+    def make_ready(self) -> None:
+        """Makes the key where there is none yet; raises Damaged where stored files wait for a key that is gone."""
+        self._opened()
+
     def _path(self, name: str) -> Path:
         return self.folder / name[:2] / f"{name}.blob"
 

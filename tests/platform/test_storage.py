@@ -72,6 +72,9 @@ def test_the_key_stands_outside_the_data_and_is_not_made_twice(service: Service)
     key.unlink()
     with pytest.raises(Damaged, match="key file"):
         Storage(service.settings).get(blob)
+    with pytest.raises(Damaged, match="key file"):
+        Storage(service.settings).make_ready()
+    assert not key.exists()
 
 
 def test_only_old_files_without_a_row_are_swept(service: Service) -> None:
