@@ -4,6 +4,7 @@ import importlib
 import os
 import pwd
 import shutil
+import signal
 import socket
 import subprocess
 import tempfile
@@ -122,6 +123,6 @@ def server_url() -> Iterator[str]:
                 time.sleep(0.1)
         yield url
     finally:
-        server.terminate()
+        server.send_signal(signal.SIGINT)  # "fast": the gentle way waits for connections that nobody closes
         server.wait(30)
         shutil.rmtree(folder, ignore_errors=True)

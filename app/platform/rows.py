@@ -16,7 +16,7 @@ NAMES = {
     "pk": "pk_%(table_name)s",
 }
 METADATA = MetaData(naming_convention=NAMES)
-MAX_ID = 2**63 - 1
+MAX_ID = 2**31 - 1  # ids are integers of four bytes on PostgreSQL
 
 
 class Row(SQLModel):
