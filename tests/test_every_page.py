@@ -157,7 +157,7 @@ def test_an_artist_reaches_every_page_of_their_case(told: Service, browsers: dic
     assert set(unreached) <= {"/signatures/{signature_id}/drawing"}
 
 
-@pytest.mark.parametrize("odd", ["9223372036854775807", "0", "x", "9223372036854775808"])
+@pytest.mark.parametrize("odd", ["2147483647", "2147483648", "0", "x"])
 def test_ids_of_nothing_are_404_to_all(told: Service, browsers: dict[str, TestClient], odd: str) -> None:
     for route in gets():
         if "_id}" in route.path:
