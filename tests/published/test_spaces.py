@@ -36,6 +36,21 @@ def test_lab_of_xyz_agrees_with_the_reference_library_also_in_the_dark() -> None
     assert np.abs(spaces.lab_d65_from_xyz_d65(xyz) - expected).max() < 1e-9
 
 
+def test_srgb_to_lab_agrees_with_the_reference_library_on_random_colours() -> None:
+    """The whole way, with the matrix as IEC 61966-2-1 prints it."""
+    expected = colour.XYZ_to_Lab(colour.sRGB_to_XYZ(SRGB), np.array([0.3127, 0.3290]))
+    assert np.abs(spaces.lab_d65_from_srgb(SRGB) - expected).max() < 1e-9
+
+
+def test_a_matrix_worked_out_from_the_primaries_differs_by_its_rounding_only() -> None:
+    """The same way with the matrix derived from the primaries: up to 0.02 in Lab, by its four printed decimals."""
+    space = colour.RGB_COLOURSPACES["sRGB"].copy()
+    space.use_derived_matrix_RGB_to_XYZ = True
+    xyz = colour.models.eotf_sRGB(SRGB) @ np.asarray(space.matrix_RGB_to_XYZ).T
+    difference = np.abs(spaces.lab_d65_from_srgb(SRGB) - colour.XYZ_to_Lab(xyz, np.array([0.3127, 0.3290]))).max()
+    assert 1e-3 < difference < 0.03
+
+
 @pytest.mark.parametrize(
     ("there", "back", "values"),
     [
