@@ -71,3 +71,15 @@ def test_no_bound_stands_where_it_would_meet_a_blank() -> None:
     for file in FILES:
         text = file.read_text(encoding="utf-8")
         assert not re.search(r"Annotated\[Optional(Count|Number|Day),\s*Field", text), file
+
+
+def test_every_action_is_named_domain_noun_verbed_and_once() -> None:
+    """The trail is read by these names years later: the domain is the package it stands in, and no two share a name."""
+    named: dict[str, str] = {}
+    for file in FILES:
+        for name in re.findall(r'^@audited\("([^"]+)"\)', file.read_text(encoding="utf-8"), re.MULTILINE):
+            assert re.fullmatch(r"[a-z]+\.[a-z_]+\.[a-z_]+", name), name
+            assert name.split(".")[0] == file.relative_to(ROOT / "app").parts[0], f"{name} in {file}"
+            assert name not in named, f"{name} stands in {file} and in {named[name]}"
+            named[name] = str(file)
+    assert len(named) > 40
