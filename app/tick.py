@@ -19,6 +19,7 @@ from app.platform.service import Service
 from app.platform.settings import Settings
 from app.platform.storage import Blob
 from app.records.examine import examine, measure_outlines
+from app.records.phone_duty import read_phones
 from app.records.photo_actions import EXAMINE, MEASURE
 
 log = logging.getLogger("evenseam.tick")
@@ -44,7 +45,12 @@ class Recurring:
     what: Callable[[Service], object]
 
 
-RECURRING = (Recurring(30, send_due), Recurring(3600, write_anchor), Recurring(24 * 3600, sweep_files))
+RECURRING = (
+    Recurring(30, send_due),
+    Recurring(3600, write_anchor),
+    Recurring(3600, read_phones),
+    Recurring(24 * 3600, sweep_files),
+)
 
 
 def run_recurring(service: Service, stop: threading.Event) -> None:

@@ -5,7 +5,7 @@ from pathlib import Path
 from alembic import command
 from alembic.autogenerate import compare_metadata
 from alembic.runtime.migration import MigrationContext
-from sqlalchemy import text
+from sqlalchemy import CheckConstraint, inspect, text
 
 from app.platform.audit_check import missing_triggers
 from app.platform.db import Database
@@ -65,3 +65,11 @@ def test_the_sqlite_driver_is_free_of_the_wal_fault(tmp_path: Path) -> None:
     assert version >= (3, 51, 3)
     assert settings == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1, "recursive_triggers": 1}
     database.close()
+
+
+def test_the_checks_of_the_models_stand_in_the_database(service: Service) -> None:
+    """SQLite makes a table anew to change it, and drops the checks that nobody names."""
+    with service.database.engine.connect() as connection:
+        for table in METADATA.sorted_tables:
+            wanted = {str(check.name) for check in table.constraints if isinstance(check, CheckConstraint)}
+            assert wanted <= {str(check["name"]) for check in inspect(connection).get_check_constraints(table.name)}

@@ -18,6 +18,7 @@ class Course(Row, table=True):
     worked_on: date
     school: str
     aftercare_version: str
+    without: str = "[]"  # canonical JSON list: what the aftercare text leaves out, by the alerts of its first day
     is_sensitive: bool = False
     lots: str = "[]"  # canonical JSON list of {label, lot}: what touched the client, for whoever treats them later
     begun_at: datetime

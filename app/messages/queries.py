@@ -1,17 +1,24 @@
+from sqlalchemy import ColumnElement
 from sqlmodel import Session, col, select
 
 from app.messages.models import PlannedMessage
+from app.records import queries as records
+
+
+def _of(db: Session, client_id: int) -> ColumnElement[bool]:
+    """To a person, whichever of their records it was planned for."""
+    return col(PlannedMessage.client_id).in_(records.person_ids(db, client_id))
 
 
 def planned_for(db: Session, client_id: int) -> list[PlannedMessage]:
     """What will be sent to a client, soonest first."""
-    wanted = select(PlannedMessage).where(PlannedMessage.client_id == client_id, PlannedMessage.state == "planned")
+    wanted = select(PlannedMessage).where(_of(db, client_id), PlannedMessage.state == "planned")
     return list(db.exec(wanted.order_by(col(PlannedMessage.due_at), col(PlannedMessage.id))).all())
 
 
 def sent_for(db: Session, client_id: int) -> list[PlannedMessage]:
     """What was sent to a client, newest first."""
-    wanted = select(PlannedMessage).where(PlannedMessage.client_id == client_id, PlannedMessage.state == "sent")
+    wanted = select(PlannedMessage).where(_of(db, client_id), PlannedMessage.state == "sent")
     return list(db.exec(wanted.order_by(col(PlannedMessage.sent_at).desc(), col(PlannedMessage.id).desc())).all())
 
 

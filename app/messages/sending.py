@@ -15,11 +15,12 @@ from sqlmodel import Session, col, or_, select
 from app.consents import queries as consents
 from app.messages import actions
 from app.messages.models import PlannedMessage
-from app.platform import clock, links
+from app.platform import clock, languages, links
 from app.platform.audit import SYSTEM
 from app.platform.outbox import Letter, NotSent, send
-from app.platform.pages import TEMPLATES
+from app.platform.pages import TEMPLATES, speak
 from app.platform.service import Service
+from app.records import queries as records
 from app.records.models import Client
 from app.studio import queries as studio_queries
 from app.studio.models import Studio
@@ -30,6 +31,7 @@ FIRST_DELAY = timedelta(minutes=5)
 # A question about day 1 means nothing a week later; what was missed that long is dropped and said.
 TOO_LATE = timedelta(days=7)
 LINK_LASTS_AFTER = timedelta(days=30)
+LINK_ASKED_FOR_LASTS = timedelta(days=1)
 log = logging.getLogger("evenseam.messages")
 
 # Plain text: the pages' own environment would write a name like O'Shea with its apostrophe as an entity.
@@ -39,7 +41,9 @@ _LETTERS = Environment(
     undefined=StrictUndefined,
     trim_blocks=True,
     lstrip_blocks=True,
+    extensions=["jinja2.ext.i18n"],
 )
+speak(_LETTERS)
 
 
 @dataclass(frozen=True)
@@ -89,10 +93,12 @@ def claim_next(service: Service) -> Claim | None:
     if now < actions.opening(today, studio.opens_at, studio.time_zone):
         return None
     midnight = datetime.combine(today, time(), ZoneInfo(studio.time_zone)).astimezone(UTC)
-    had = select(PlannedMessage.client_id).where(col(PlannedMessage.sent_at) >= midnight)
-    busy = select(PlannedMessage.client_id).where(col(PlannedMessage.claimed_until) >= now)
-    client = col(PlannedMessage.client_id)
-    next_one = due.where(client.not_in(had), client.not_in(busy))
+    # One a day for a person, whichever of their records a message was planned for.
+    tree = records.persons()
+    written = or_(col(PlannedMessage.sent_at) >= midnight, col(PlannedMessage.claimed_until) >= now)
+    people = select(tree.c.kept_id).join(PlannedMessage, col(PlannedMessage.client_id) == tree.c.id).where(written)
+    theirs = select(tree.c.id).where(tree.c.kept_id.in_(people))
+    next_one = due.where(col(PlannedMessage.client_id).not_in(theirs))
     next_one = next_one.order_by(col(PlannedMessage.due_at), col(PlannedMessage.id))
     with service.database.write() as db:
         row = db.exec(next_one.limit(1).with_for_update(skip_locked=True)).first()
@@ -111,16 +117,21 @@ def _held(db: Session, claim: Claim) -> PlannedMessage | None:
 def why_not(db: Session, row: PlannedMessage, client: Client) -> str:
     """Why this message must not leave; empty when it may."""
     if client.held_at is not None:
-        return "The client’s plans are on hold."
-    if client.merged_into is not None:
-        return "The record was merged into another."
+        return actions.ON_HOLD
     if not client.email:
-        return "There is no e-mail address."
-    if not consents.is_granted(db, row.client_id, "reminders_email"):
-        return "The client has not agreed to e-mails."
+        return actions.NO_ADDRESS
+    if row.template not in actions.ASKED_FOR and not consents.is_granted(db, row.client_id, "reminders_email"):
+        return actions.NOT_AGREED
+    if row.template in actions.ONLY_THAT_DAY:
+        return actions.NOT_IN_TIME if _is_past_its_day(db, row) else ""
     if clock.now() - row.due_at > TOO_LATE and row.attempts == 1:
-        return "It could not be sent in time."
+        return actions.NOT_IN_TIME
     return ""
+
+
+def _is_past_its_day(db: Session, row: PlannedMessage) -> bool:
+    here = clock.now().astimezone(ZoneInfo(studio_queries.studio(db).time_zone))
+    return here.date() != row.due_on or here.time() >= actions.LATEST_AT
 
 
 def prepare(service: Service, claim: Claim) -> tuple[Letter, str] | None:
@@ -132,20 +143,29 @@ def prepare(service: Service, claim: Claim) -> tuple[Letter, str] | None:
         if row.attempts > TRIES:  # senders died with it in their hands
             actions.mark_failed(db, row, "Sending broke off six times.", by=SYSTEM)
             return None
-        client, studio = db.get_one(Client, row.client_id), studio_queries.studio(db)
+        client, studio = records.kept_client(db, row.client_id), studio_queries.studio(db)
         reason = why_not(db, row, client)
         if reason:
             actions.cancel_one(db, row, reason, by=SYSTEM)
             return None
         address = ""
         if row.purpose:
-            token = links.make(db, row.purpose, row.subject_id, row.client_id, lasts=_lasts(db, row), by=SYSTEM)
+            token = links.make(
+                db, row.purpose, row.subject_id, row.client_id, lasts=_lasts(db, row),
+                uses=1 if row.template in actions.ASKED_FOR else None, language=client.language, by=SYSTEM,
+            )  # fmt: skip
             address = f"{service.settings.address}/l/{token}"
     return _letter(row, client, studio, address), " ".join(studio.name.split())
 
 
 def _lasts(db: Session, row: PlannedMessage) -> timedelta:
-    """Until 30 days after the last message of the course, and never less than 30 days."""
+    """Until 30 days after the last message of the course, and never less than 30 days; for one day's questions until
+    the end of the day after their evening."""
+    if row.template in actions.ONLY_THAT_DAY:
+        ends = datetime.combine(row.due_on + timedelta(days=2), time(), ZoneInfo(studio_queries.studio(db).time_zone))
+        return ends - clock.now()
+    if row.template in actions.ASKED_FOR:
+        return LINK_ASKED_FOR_LASTS
     same = select(PlannedMessage.due_at).where(PlannedMessage.course_key == row.course_key)
     stands = same.where(PlannedMessage.state != "cancelled")
     last = max((*db.exec(stands).all(), clock.now())) if row.course_key else clock.now()
@@ -154,11 +174,13 @@ def _lasts(db: Session, row: PlannedMessage) -> timedelta:
 
 def _letter(row: PlannedMessage, client: Client, studio: Studio, address: str) -> Letter:
     name = " ".join(studio.name.split())
-    text = _LETTERS.get_template(f"mail/{row.template}.txt").render(
-        first_name=(client.name.split() or [""])[0], studio_name=name, phone=studio.phone, email=studio.email,
-        address=address,
-    )  # fmt: skip
-    return Letter(f"message-{row.id}", client.email, f"A note from {name}", text.strip() + "\n")
+    with languages.speaking(client.language):
+        text = _LETTERS.get_template(f"mail/{row.template}.txt").render(
+            first_name=(client.name.split() or [""])[0], studio_name=name, phone=studio.phone, email=studio.email,
+            address=address,
+        )  # fmt: skip
+        subject = languages.gettext("A note from {studio}").replace("{studio}", name)
+    return Letter(f"message-{row.id}", client.email, subject, text.strip() + "\n")
 
 
 def give_back(service: Service, claim: Claim, fault: str, *, final: bool) -> None:

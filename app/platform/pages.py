@@ -9,8 +9,10 @@ from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 
+from app.platform import languages
 from app.platform.forms import Filled
 
+LARGE_TEXT_COOKIE = "evenseam_large_text"  # "yes": a client's pages come in larger letters on this device
 ROOT = Path(__file__).resolve().parents[2]
 TEMPLATES = ROOT / "templates"
 STATIC = ROOT / "static"
@@ -34,6 +36,8 @@ def day_words(day: date | None, *, year: bool = True) -> str:
     """14 November 2026"""
     if day is None:
         return ""
+    if (language := languages.in_use()) != languages.DEFAULT:
+        return languages.day_in(day, language, year=year)
     return f"{day.day} {MONTHS[day.month - 1]}" + (f" {day.year}" if year else "")
 
 
@@ -53,6 +57,7 @@ def number_words(value: float, digits: int = 1) -> str:
 
 def list_words(words: list[str], last: str = "and") -> str:
     """a, b and c"""
+    last = languages.gettext(last)
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} {last} {words[-1]}" if words else ""
 
 
@@ -63,9 +68,18 @@ def make_environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        extensions=["jinja2.ext.i18n"],
     )
+    speak(environment)
     environment.filters.update(day=day_words, moment=moment_words, number=number_words, listed=list_words)
     return environment
+
+
+def speak(environment: Environment) -> None:
+    """Gives templates `_("…")` for a text and `{% trans %}` for one with values, in the language of the page."""
+    environment.install_gettext_callables(languages.gettext, languages.ngettext, newstyle=True)  # type: ignore[attr-defined]  # the extension adds it
+    # The extension's own `_` would read every text as a format, and stumble over a percent sign.
+    environment.globals["_"] = languages.gettext
 
 
 ENVIRONMENT = make_environment()
@@ -76,7 +90,7 @@ def render(template: str, **context: Any) -> str:
 
 
 def show(request: Request, template: str, *, status: int = 200, **context: Any) -> HTMLResponse:
-    """Answers with a page. `who` and `nav` may be absent: a client's page has neither."""
+    """Answers with a page. `who` and `nav` may be absent: a client's page has neither. `lang` is the client's."""
     studio = getattr(request.state, "studio", None)
     context.setdefault("who", getattr(request.state, "who", None))
     context.setdefault("nav", "")
@@ -84,8 +98,16 @@ def show(request: Request, template: str, *, status: int = 200, **context: Any) 
     context.setdefault("studio", studio)
     context.setdefault("studio_name", studio.name if studio else "Evenseam")
     context.setdefault("time_zone", studio.time_zone if studio else "UTC")
+    context.setdefault("is_handed_over", getattr(request.state, "is_handed_over", False))
+    context.setdefault("is_large", request.cookies.get(LARGE_TEXT_COOKIE) == "yes")
+    context.setdefault("here", f"{request.url.path}?{request.url.query}".rstrip("?"))
+    context.setdefault("is_translated", "lang" in context or hasattr(request.state, "language"))
     context.setdefault("is_demo", request.app.state.service.settings.demo)
-    return HTMLResponse(render(template, **context), status_code=status)
+    lang = context.setdefault("lang", getattr(request.state, "language", languages.DEFAULT))
+    context.setdefault("direction", languages.direction(lang))
+    context.setdefault("languages", languages.LANGUAGES)
+    with languages.speaking(lang):
+        return HTMLResponse(render(template, **context), status_code=status)
 
 
 def see(address: str) -> RedirectResponse:

@@ -13,6 +13,7 @@ class Client(Row, table=True):
     sort_name: str = Field(index=True)
     born_on: date | None = None
     phone: str = ""
+    phone_key: str = Field(default="", index=True)  # the number as E.164, by which two records are found to be one
     email: str = ""
     language: str = "en"
     hold_reason: str = ""
@@ -194,4 +195,70 @@ class Alert(Row, table=True):
     audience: str
     source: str = ""
     raised_at: datetime
+    answered_no_on: date | None = None  # a later form no longer says it; an artist decides whether it ends
     ended_at: datetime | None = None
+
+
+class Attachment(Row, table=True):
+    """A letter on file: as it came in, with its own date and the day it runs out. The desk files it unread."""
+
+    __tablename__ = "attachments"
+    __table_args__ = (CheckConstraint("kind IN ('letter')", name="kind"),)
+    id: int | None = Field(default=None, primary_key=True)
+    client_id: int = Field(foreign_key="clients.id", index=True)
+    case_id: int | None = Field(default=None, foreign_key="cases.id", index=True)
+    kind: str = "letter"
+    blob_id: int = Field(foreign_key="blobs.id")
+    shown_id: int | None = Field(default=None, foreign_key="blobs.id")  # a picture of it that we encoded ourselves
+    name: str
+    from_whom: str = ""
+    dated_on: date | None = None
+    expires_on: date | None = None
+    note: str = ""
+    filed_by: int | None = Field(default=None, foreign_key="members.id")
+    filed_at: datetime
+    read_by: int | None = Field(default=None, foreign_key="members.id")
+    read_at: datetime | None = None
+
+
+class Task(Row, table=True):
+    """Something an artist owes a client on a day: a talk, a call, a letter to look at. None of the desk's business."""
+
+    __tablename__ = "tasks"
+    id: int | None = Field(default=None, primary_key=True)
+    unique_key: str = Field(unique=True)
+    client_id: int = Field(foreign_key="clients.id", index=True)
+    case_id: int | None = Field(default=None, foreign_key="cases.id", index=True)
+    kind: str
+    words: str
+    address: str = ""  # the page on which it is done
+    due_on: date = Field(index=True)
+    made_at: datetime
+    done_at: datetime | None = None
+    done_by: int | None = Field(default=None, foreign_key="members.id")
+    done_words: str = ""
+
+
+class Merge(Row, table=True):
+    """Two records found to be one person. Nothing is moved: one leads to the other until it is undone."""
+
+    __tablename__ = "merges"
+    id: int | None = Field(default=None, primary_key=True)
+    kept_id: int = Field(foreign_key="clients.id", index=True)
+    merged_id: int = Field(foreign_key="clients.id", index=True)
+    why: str = ""
+    merged_by: int | None = Field(default=None, foreign_key="members.id")
+    merged_at: datetime
+    undone_by: int | None = Field(default=None, foreign_key="members.id")
+    undone_at: datetime | None = None
+    undone_why: str = ""
+
+
+class NotTheSame(Row, table=True):
+    """Two records that look alike and are two people, as somebody said; they are not offered again."""
+
+    __tablename__ = "not_the_same"
+    first_id: int = Field(foreign_key="clients.id", primary_key=True)
+    second_id: int = Field(foreign_key="clients.id", primary_key=True, index=True)
+    said_by: int | None = Field(default=None, foreign_key="members.id")
+    said_at: datetime

@@ -31,6 +31,7 @@ class WorkSession(Row, table=True):
     needle_since: datetime | None = None  # on since then; empty while it rests
     reaffirmed_at: datetime | None = None  # the client said again, on the day, that nothing changed and work may begin
     reaffirmed: str = "[]"  # canonical JSON list of what was asked, in the words of then, and the answers
+    submission_id: int | None = Field(default=None, foreign_key="submissions.id")  # the short questions of that day
     passed: str = "[]"  # canonical JSON list: the waits that were gone past when it was started
     passed_reason: str = ""
     breaches: str = "[]"  # canonical JSON list: start checks that were not met when it was recorded

@@ -67,7 +67,7 @@ def test_the_letter_is_neutral_and_its_link_opens_the_clients_page(service: Serv
     assert letter["to"] == "nora@example.org"
     assert letter["subject"] == "A note from Quiet Line Studio"
     assert letter["text"].startswith("Hello Nora,\n")
-    assert "No more notes" in letter["text"]
+    assert "To get no more of these notes" in letter["text"]
     for word in ("scar", "pigment", "skin", "heal", "tattoo", "aftercare", "treat", "arm", "O'Shea", "&#39;"):
         assert word not in letter["text"].lower().split("/l/")[0]
     assert link is not None
