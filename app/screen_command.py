@@ -3,7 +3,7 @@
 The file is one JSON object:
 
     {
-      "country": "GB",                     GB, IE, US, DE, FR, ES or OTHER
+      "country": "GB",                     GB, IE, US, DE, FR, ES, CA, AU or OTHER
       "answers": {
         "answered_on": "2026-11-25",       optional; else the day of screening
         "born_on": "1990-05-14",
@@ -15,14 +15,20 @@ The file is one JSON object:
           {"id": "s1", "site": "forearm", "side": "left", "kind": "flat_pale", "happened": "2023-05", "red": "no"}
         ]
       },
+      "visit": {                           optional: the short questions before a session, laid over the answers
+        "visit_affected": "no",
+        "ill": "no",
+        "scars": [{"id": "s1", "sun": "no"}]
+      },
       "evidence": [                        optional: proofs on file
         {"kind": "letter", "on": "2026-11-01", "result": "agrees", "rule_ids": ["isotretinoin"],
          "scar_id": null, "expires_on": null}
       ]
     }
 
-A key that is left out counts as not answered and never passes. The result holds `findings`, `alerts`, `scars` (the
-highest grade for each: none, consultation, patch, spot, full), `preparation`, `client_summary` and `caution`.
+A key that is left out counts as not answered and never passes; with "visit" so do the short questions. The
+result holds `findings`, `alerts`, `scars` (the highest grade for each: none, consultation, patch, spot, full),
+`preparation`, `client_summary` and `caution`.
 """
 
 import json
@@ -33,33 +39,45 @@ from typing import Any, get_args
 
 from app.intake.answers import Unreadable, check_answers
 from app.intake.dates import read_day
+from app.intake.question_list import QUESTION_SET
+from app.intake.questions import QuestionSet
+from app.intake.rescreening import joined, rescreen_answers
 from app.intake.rules import Proof, Result
 from app.intake.screening import Evidence, screen, screening_to_dict
+from app.intake.visit_list import VISIT_SET
 from app.studio.country import PACKS, country_pack
 
 
 def screen_file(path: Path | str, on: date) -> dict[str, Any]:
     """The findings as a JSON-safe dict; raises ValueError with one sentence that names the key at fault."""
     content = _read(Path(path))
-    unknown = sorted(set(content) - {"country", "answers", "evidence"})
+    unknown = sorted(set(content) - {"country", "answers", "visit", "evidence"})
     if unknown:
-        raise ValueError(f"{unknown[0]}: there is no such key; use country, answers and evidence")
+        raise ValueError(f"{unknown[0]}: there is no such key; use country, answers, visit and evidence")
     codes = [pack.code for pack in PACKS]
     if content.get("country") not in codes:
         raise ValueError(f"country: must be one of {', '.join(codes)}")
-    if not isinstance(content.get("answers"), dict):
-        raise ValueError("answers: must be an object with one entry for each answer")
-    try:
-        check_answers(content["answers"], on=on)
-    except Unreadable as problem:
-        raise ValueError(f"answers: {problem}") from None
+    answers, questions = _answers(content, "answers", on, QUESTION_SET), QUESTION_SET
+    if "visit" in content:
+        answers = rescreen_answers(answers, _answers(content, "visit", on, VISIT_SET))
+        questions = joined()
     proofs = content.get("evidence", [])
     if not isinstance(proofs, list):
         raise ValueError("evidence: must be a list")
     evidence = tuple(_evidence(index, proof) for index, proof in enumerate(proofs))
-    return screening_to_dict(
-        screen(content["answers"], on=on, country=country_pack(content["country"]), evidence=evidence)
-    )
+    country = country_pack(content["country"])
+    return screening_to_dict(screen(answers, on=on, country=country, evidence=evidence, questions=questions))
+
+
+def _answers(content: Mapping[str, Any], name: str, on: date, questions: QuestionSet) -> dict[str, Any]:
+    answers = content.get(name)
+    if not isinstance(answers, dict):
+        raise ValueError(f"{name}: must be an object with one entry for each answer")
+    try:
+        check_answers(answers, on=on, questions=questions)
+    except Unreadable as problem:
+        raise ValueError(f"{name}: {problem}") from None
+    return answers
 
 
 def _read(path: Path) -> dict[str, Any]:

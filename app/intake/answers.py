@@ -2,7 +2,8 @@
 
 A date has three fields, `key.year`, `key.month` and `key.day`, and the field `key` for what can be picked instead
 ("I don't know", "More than 2 years ago"); `key` may also hold the date itself as "2023-05". Everything typed comes
-back in `typed`, right or wrong. Messages hold no values, so that they can be translated as they stand.
+back in `typed`, right or wrong. A phone number is kept in international form. Messages hold no values, so that they can
+be translated as they stand.
 """
 
 from collections.abc import Callable, Iterator, Mapping
@@ -10,12 +11,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from app.intake.dates import DateProblem, PartialDate, age, partial_date, read_day, read_partial
+from app.intake.dates import DateProblem, read_day, read_partial
+from app.intake.phones import PhoneProblem, phone_words
 from app.intake.question_list import QUESTION_SET
 from app.intake.questions import (
-    DONT_KNOW,
-    NONE_OF_THESE,
-    PREFER_NOT,
+    SCAR,
     YES,
     Answers,
     Missing,
@@ -29,25 +29,26 @@ from app.intake.questions import (
     missing_answers,
     pages_for,
 )
+from app.intake.reading import (
+    CHOOSE,
+    FILL_IN,
+    MESSAGES,
+    TEXT_LIMIT,
+    Posted,
+    Unreadable,
+    checked,
+    checked_many,
+    read_posted,
+)
 
-Posted = Mapping[str, list[str]]
+__all__ = [
+    "MESSAGES", "NOT_ANSWERED_WORDS", "ParsedTopic", "Posted", "SummaryLine", "Translate", "Unreadable", "asked_on",
+    "check_answers", "field_values", "in_words", "missing", "pages", "parse_topic", "summary", "texts", "topics_for",
+    "without_scar",
+]  # fmt: skip
+
 Translate = Callable[[str], str]
 
-CHOOSE = "Please choose an answer."
-FILL_IN = "Please fill this in."
-UNKNOWN_CHOICE = "Please choose one of the answers shown."
-NOT_YET = "This date has not come yet. Please check it."
-BEFORE_BIRTH = "This is before the date of birth you gave. Please check both."
-TOO_LONG_AGO = "Please check the year."
-NONE_AND_MORE = "You chose “none” and something else. Please choose only what fits."
-TOO_LONG = "This text is too long. Please shorten it."
-ONE_ANSWER = "Please choose only one answer."
-UNREADABLE = "Some of the characters cannot be stored. Please type this again."
-WHOLE_NUMBERS = "Please use numbers for the day, the month and the year."
-
-TEXT_LIMIT = 300
-LONG_TEXT_LIMIT = 4000
-OLDEST_AGE = 120
 NOT_ANSWERED_WORDS = "Not answered"
 
 
@@ -69,10 +70,6 @@ class SummaryLine:
     scar_id: str | None
     question: str
     answer: str
-
-
-class Unreadable(ValueError):
-    """An answer that cannot be taken; its message can be shown to the person who gave it."""
 
 
 def topics_for(answers: Answers, questions: QuestionSet = QUESTION_SET) -> list[Topic]:
@@ -105,8 +102,12 @@ def parse_topic(
     on: date,
     scar: int | None = None,
     questions: QuestionSet = QUESTION_SET,
+    country: str = "",
 ) -> ParsedTopic:
-    """Reads one page. What can be read is kept even where something else on the page is wrong."""
+    """Reads one page. What can be read is kept even where something else on the page is wrong.
+
+    `country` is where a phone number without a country code belongs, such as GB; empty where it is not known.
+    """
     if topic.repeats != (scar is not None):
         raise ValueError(f"topic {topic.key}: a scar is needed for a repeated topic, and only there")
     before = {question.field for question in asked_on(Page(topic, scar), answers, questions)}
@@ -123,15 +124,15 @@ def parse_topic(
                 asks_next.append(question.field)
             continue
         try:
-            value = _read(question, posted, on, result.get("born_on"))
-        except (Unreadable, DateProblem) as problem:
+            value = read_posted(question, posted, on, result.get("born_on"), country)
+        except (Unreadable, DateProblem, PhoneProblem) as problem:
             errors[question.field] = str(problem)
             place.pop(question.field, None)  # The person no longer says what they said before.
             continue
         if value is None:
             place.pop(question.field, None)
             if question.required:
-                errors[question.field] = FILL_IN if question.kind in ("text", "long_text") else CHOOSE
+                errors[question.field] = CHOOSE if question.choices else FILL_IN
         else:
             place[question.field] = value
     return ParsedTopic(result, errors, {key: list(values) for key, values in posted.items()}, tuple(asks_next))
@@ -178,7 +179,9 @@ def check_answers(answers: Answers, *, on: date, questions: QuestionSet = QUESTI
             raise Unreadable(f"scars[{index}].id: each scar needs its own id, a text such as s1")
         seen.add(scar_id)
         for key, value in scar.items():
-            if key != "id":
+            if f"{SCAR}{key}" in questions.prefilled:
+                _check_known(f"scars[{index}].{key}", value)
+            elif key != "id":
                 _check(f"scars[{index}].{key}", f"scar.{key}", by_field, value, on, answers)
 
 
@@ -211,7 +214,9 @@ def in_words(question: Question, value: Any, translate: Translate = str) -> str:
         return "; ".join(translate(options[item] if item in options else str(item)) for item in value)
     if value in options:
         return translate(options[value])
-    return read_partial(value).words if question.kind in ("date", "birth_date") else str(value)
+    if question.kind == "phone":
+        return phone_words(str(value))
+    return translate(read_partial(value).words) if question.kind in ("date", "birth_date") else str(value)
 
 
 def texts(questions: QuestionSet = QUESTION_SET) -> Iterator[str]:
@@ -220,6 +225,7 @@ def texts(questions: QuestionSet = QUESTION_SET) -> Iterator[str]:
         yield from (topic.title, topic.intro)
     for question in questions.questions:
         yield from (question.wording, question.hint, *(option.words for option in question.choices))
+    yield from (NOT_ANSWERED_WORDS, *MESSAGES)
 
 
 def _scar(answers: Answers, index: int | None) -> Answers | None:
@@ -245,61 +251,6 @@ def _was_posted(question: Question, posted: Posted) -> bool:
     return any(key == question.field or key.startswith(question.field + ".") for key in posted)
 
 
-def _read(question: Question, posted: Posted, on: date, born_on: Any) -> Any:
-    values = [value.strip() for value in posted.get(question.field, []) if value.strip()]
-    if question.kind == "many":
-        return _checked_many(question, list(dict.fromkeys(values))) if values else None
-    if question.kind in ("date", "birth_date"):
-        parts = [" ".join(posted.get(f"{question.field}.{part}", [])).strip() for part in ("year", "month", "day")]
-        if any(parts):
-            # A date typed in full wins over a choice beside it that was picked first: it says more.
-            return _checked_date(question, _from_parts(*parts), on, born_on)
-    if len(values) > 1:
-        raise Unreadable(ONE_ANSWER)
-    return _checked(question, values[0], on, born_on) if values else None
-
-
-def _from_parts(year: str, month: str, day: str) -> PartialDate:
-    if not all(part == "" or (part.isascii() and part.isdigit() and len(part) <= 4) for part in (year, month, day)):
-        raise Unreadable(WHOLE_NUMBERS)
-    if len(year) != 4:
-        raise Unreadable("Please write the year with four numbers, for example 2023.")
-    return partial_date(int(year), int(month) if month else None, int(day) if day else None)
-
-
-def _checked(question: Question, value: str, on: date, born_on: Any) -> str:
-    if value in {option.key for option in question.choices}:
-        return value
-    if question.kind in ("date", "birth_date"):
-        return _checked_date(question, read_partial(value), on, born_on)
-    if question.kind in ("yes_no", "choice"):
-        raise Unreadable(UNKNOWN_CHOICE)
-    if len(value) > (TEXT_LIMIT if question.kind == "text" else LONG_TEXT_LIMIT):
-        raise Unreadable(TOO_LONG)
-    if any(character == "\0" or "\ud800" <= character <= "\udfff" for character in value):
-        raise Unreadable(UNREADABLE)
-    return value
-
-
-def _checked_many(question: Question, values: list[str]) -> list[str]:
-    if not set(values) <= {option.key for option in question.choices}:
-        raise Unreadable(UNKNOWN_CHOICE)
-    if len(values) > 1 and any(value in (NONE_OF_THESE, DONT_KNOW, PREFER_NOT) for value in values):
-        raise Unreadable(NONE_AND_MORE)
-    return values
-
-
-def _checked_date(question: Question, given: PartialDate, on: date, born_on: Any) -> str:
-    if given.first_day > on:
-        raise Unreadable(NOT_YET)
-    if question.kind == "birth_date":
-        if age(read_day(given.text), on) > OLDEST_AGE:
-            raise Unreadable(TOO_LONG_AGO)
-    elif isinstance(born_on, str) and given.last_day < read_day(born_on):
-        raise Unreadable(BEFORE_BIRTH)
-    return given.text
-
-
 def _check_answered_on(value: Any, on: date) -> None:
     try:
         answered = read_day(value) if isinstance(value, str) else None
@@ -307,6 +258,11 @@ def _check_answered_on(value: Any, on: date) -> None:
         raise Unreadable(f"answered_on: {problem}") from None
     if answered is None or answered > on:
         raise Unreadable("answered_on: must be a day such as 2026-05-14, not after the day of screening")
+
+
+def _check_known(place: str, value: Any) -> None:
+    if not isinstance(value, str) or len(value) > TEXT_LIMIT:
+        raise Unreadable(f"{place}: must be a short text")
 
 
 def _check(place: str, key: str, by_key: Mapping[str, Question], value: Any, on: date, answers: Answers) -> None:
@@ -317,10 +273,10 @@ def _check(place: str, key: str, by_key: Mapping[str, Question], value: Any, on:
         if question.kind == "many":
             if not isinstance(value, list) or not all(isinstance(item, str) for item in value):
                 raise Unreadable("must be a list of answers")
-            _checked_many(question, value)
+            checked_many(question, value)
         elif not isinstance(value, str):
             raise Unreadable(f"must be a text such as “{YES}”")
         elif value:
-            _checked(question, value, on, answers.get("born_on") if key != "born_on" else None)
+            checked(question, value, on, answers.get("born_on") if key != "born_on" else None)
     except (Unreadable, DateProblem) as problem:
         raise Unreadable(f"{place}: {problem}") from None

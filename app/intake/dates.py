@@ -24,6 +24,13 @@ MONTHS = (
     "January", "February", "March", "April", "May", "June",
     "July", "August", "September", "October", "November", "December",
 )  # fmt: skip
+YEAR_OF_FOUR = "Please write the year with four numbers, for example 2023."
+NEEDS_MONTH = "Please add the month, or leave the day empty too."
+MONTH_NUMBER = "Please write the month as a number from 1 to 12."
+NO_SUCH_DAY = "That month does not have this day. Please check the date."
+AS_WRITTEN = "Please write the date as year, month and day, for example 2023-05-14, 2023-05 or 2023."
+WHOLE_DAY = "Please give the day, the month and the year."
+DATE_PROBLEMS = (YEAR_OF_FOUR, NEEDS_MONTH, MONTH_NUMBER, NO_SUCH_DAY, AS_WRITTEN, WHOLE_DAY)
 _WRITTEN = re.compile(r"([0-9]{4})(?:-([0-9]{2})(?:-([0-9]{2}))?)?", re.ASCII)
 
 
@@ -84,15 +91,15 @@ class PartialDate:
 def partial_date(year: int, month: int | None = None, day: int | None = None) -> PartialDate:
     """The date these numbers mean, or a DateProblem that says in plain words what is wrong."""
     if not EARLIEST_YEAR <= year <= LATEST_YEAR:
-        raise DateProblem("Please write the year with four numbers, for example 2023.")
+        raise DateProblem(YEAR_OF_FOUR)
     if month is None:
         if day is not None:
-            raise DateProblem("Please add the month, or leave the day empty too.")
+            raise DateProblem(NEEDS_MONTH)
         return PartialDate(year)
     if not 1 <= month <= 12:
-        raise DateProblem("Please write the month as a number from 1 to 12.")
+        raise DateProblem(MONTH_NUMBER)
     if day is not None and not 1 <= day <= calendar.monthrange(year, month)[1]:
-        raise DateProblem("That month does not have this day. Please check the date.")
+        raise DateProblem(NO_SUCH_DAY)
     return PartialDate(year, month, day)
 
 
@@ -100,7 +107,7 @@ def read_partial(text: str) -> PartialDate:
     """A date written "2023", "2023-05" or "2023-05-14"."""
     match = _WRITTEN.fullmatch(text.strip())
     if match is None:
-        raise DateProblem("Please write the date as year, month and day, for example 2023-05-14, 2023-05 or 2023.")
+        raise DateProblem(AS_WRITTEN)
     year, month, day = match.groups()
     return partial_date(int(year), int(month) if month else None, int(day) if day else None)
 
@@ -109,7 +116,7 @@ def read_day(text: str) -> date:
     """A full day written "2023-05-14"."""
     read = read_partial(text)
     if read.day is None:
-        raise DateProblem("Please give the day, the month and the year.")
+        raise DateProblem(WHOLE_DAY)
     return read.last_day
 
 

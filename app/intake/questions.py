@@ -7,25 +7,30 @@ one scar have keys that begin with "scar." and are stored without that prefix in
      "scars": [{"id": "s1", "site": "forearm", "side": "left", "happened": "2023-05", ...}]}
 
 Values are "yes", "no", "dont_know", "prefer_not", an option's key, a list of option keys (kind "many"), a partial date
-("2023", "2023-05", "2023-05-14") or text. An answer that no longer applies stays in the dict, so that going back and
-forth loses nothing, but `applicable` leaves it out and so nothing is concluded from it.
+("2023", "2023-05", "2023-05-14"), a phone number ("+442079460018") or text. An answer that no longer applies stays in
+the dict, so that going back and forth loses nothing, but `applicable` leaves it out and nothing is concluded from it.
+
+Keys that begin with "visit_" belong to the short questions before a session, keys that begin with "own_" to questions
+that the studio added.
 """
 
 import hashlib
 import json
 from collections.abc import Iterator, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 from typing import Any, Literal
 
 Answers = Mapping[str, Any]
-Kind = Literal["yes_no", "choice", "many", "date", "birth_date", "text", "long_text"]
+Kind = Literal["yes_no", "choice", "many", "date", "birth_date", "phone", "text", "long_text"]
 State = Literal["yes", "unknown", "withheld", "missing", "no"]
 
 YES, NO, DONT_KNOW, PREFER_NOT = "yes", "no", "dont_know", "prefer_not"
 ANY_TEXT = "*"  # In a condition: holds for any answer that is not empty.
 NONE_OF_THESE = "none"
 SCAR = "scar."
+VISIT = "visit_"
+OWN = "own_"
 ANSWER_WORDS = {YES: "Yes", NO: "No", DONT_KNOW: "I don't know", PREFER_NOT: "I would rather not say"}
 
 
@@ -56,6 +61,19 @@ class Question:
     ask_when: tuple[Condition, ...] = ()
     required: bool = True
     safety: bool = True  # False: needed for the record, but nothing about safety follows from it.
+    # A studio's own question in each of its languages, sorted by language; a shipped one is translated by catalogue.
+    wordings: tuple[tuple[str, str], ...] = ()
+
+    def in_language(self, language: str) -> "Question":
+        """The question worded in this language, or else as it was first written; other questions stay as they are."""
+        words = dict(self.wordings)
+        return replace(self, wording=words.get(language) or self.first_wording) if words else self
+
+    @property
+    def first_wording(self) -> str:
+        """The wording that names the question whatever the language: English where there is one, else the first."""
+        words = dict(self.wordings)
+        return words.get("en") or next(iter(words.values()), self.wording)
 
     @property
     def about_scar(self) -> bool:
@@ -103,8 +121,11 @@ class Missing:
 
 @dataclass(frozen=True)
 class QuestionSet:
+    """`prefilled` are keys that stand in the answers without being asked: what the studio knows already."""
+
     topics: tuple[Topic, ...]
     questions: tuple[Question, ...]
+    prefilled: tuple[str, ...] = ()
 
     def of_topic(self, topic: Topic) -> tuple[Question, ...]:
         return tuple(question for question in self.questions if question.topic == topic.key)
@@ -121,7 +142,7 @@ class QuestionSet:
 
     @cached_property
     def version(self) -> str:
-        """A fingerprint of all that is asked and how it is worded."""
+        """A fingerprint of all that is asked and how it is worded, the same in every language."""
         return fingerprint(question_set_to_dict(self))
 
 
@@ -133,6 +154,13 @@ def fingerprint(content: Mapping[str, Any]) -> str:
 
 def question_set_to_dict(questions: QuestionSet) -> dict[str, Any]:
     content: dict[str, Any] = json.loads(json.dumps(asdict(questions)))
+    # What came later is left out where it says nothing, so that a set stored before keeps its fingerprint.
+    if not content["prefilled"]:
+        del content["prefilled"]
+    for question, stored in zip(questions.questions, content["questions"], strict=True):
+        stored["wording"] = question.first_wording
+        if not stored["wordings"]:
+            del stored["wordings"]
     return content
 
 
@@ -146,10 +174,12 @@ def question_set_from_dict(content: Mapping[str, Any]) -> QuestionSet:
                     **question,
                     "options": tuple(Option(**option) for option in question["options"]),
                     "ask_when": conditions_from(question["ask_when"]),
+                    "wordings": tuple((language, words) for language, words in question.get("wordings", ())),
                 }
             )
             for question in content["questions"]
         ),
+        prefilled=tuple(content.get("prefilled", ())),
     )
 
 

@@ -7,6 +7,8 @@ antibiotic cover, since the sources conflict.
 from app.intake.questions import ANY_TEXT
 from app.intake.rule_parts import (
     COMMON,
+    CONDITIONS_UNKNOWN,
+    HBA1C_UNKNOWN,
     MEMORY,
     TALK_WORDS,
     answered,
@@ -48,6 +50,14 @@ SKIN_RULES: tuple[Rule, ...] = (
             "stop_until_proof", "About a third of people who form keloids have a close relative who does. A clinician "
             "should agree, and a test spot comes first.", "UK dermatologists' body via press; common practice",
             ("PB", "CP"), allows="patch", alert=medical("keloid_history", "Keloid history: test spot first.")),
+    shipped("psoriasis_letter", (20,), "Psoriasis treated with tablets or injections: letter",
+            answered(says("skin_conditions", "psoriasis"), says("psoriasis_tablets")), "stop_until_proof",
+            "These medicines weaken the defence of the whole body; the prescriber should agree. Not a bar by itself.",
+            "Clin Cosmet Investig Dermatol 2022", ("P",)),
+    shipped("lupus_active", (24,), "Lupus, morphea or lichen planus is active",
+            answered(says("skin_conditions", "lupus_like"), says("lupus_active")), "stop_until_proof",
+            "Never while it is active, whoever agrees.", "Indian Dermatol Online J 2020; reviews", ("P",),
+            lifted_by=(), what_lifts=_AGAIN, client_summary=_LATER),
     shipped("herpes_now", (14,), "Herpes not healed", dated("herpes_healed_on", says("herpes_now")), "wait",
             "Wait until it has healed completely and 14 days more.", f"{COMMON}; 14 days {MEMORY}", ("CP", "M"),
             wait=days(14)),
@@ -58,14 +68,18 @@ SKIN_RULES: tuple[Rule, ...] = (
     shipped("shingles", (15,), "Shingles before", answered(says("shingles")), "stop_until_proof",
             "Shingles now or before: a clinician should agree.", COMMON, lifted_by=_INFORMED,
             what_lifts=_INFORMED_WORDS),
+    shipped("shingles_now", (15,), "Shingles now", answered(says("shingles"), says("shingles_now")),
+            "stop_until_proof", "Wait until the shingles have healed.", COMMON, lifted_by=(), what_lifts=_AGAIN,
+            client_summary=_LATER),
     shipped("vitiligo_letter", (22,), "Vitiligo: letter", answered(says("skin_conditions", "vitiligo")),
             "stop_until_proof", "Needling can make vitiligo spread; the treating clinician should agree.",
-            "Indian Dermatol Online J 2020", ("P",)),
+            "Indian Dermatol Online J 2020", ("P",), together=CONDITIONS_UNKNOWN),
     shipped("sarcoidosis", (23,), "Sarcoidosis", answered(says("skin_conditions", "sarcoidosis")), "stop_until_proof",
-            "Sarcoidosis can settle in tattooed skin. Often a no.", "reviews 2015 and 2018", ("P", "STD")),
+            "Sarcoidosis can settle in tattooed skin. Often a no.", "reviews 2015 and 2018", ("P", "STD"),
+            together=CONDITIONS_UNKNOWN),
     shipped("lupus_like", (24,), "Lupus, morphea or lichen planus", answered(says("skin_conditions", "lupus_like")),
             "stop_until_proof", "Never while it is active. One case ended in lasting dark colour.",
-            "Indian Dermatol Online J 2020; reviews", ("P",)),
+            "Indian Dermatol Online J 2020; reviews", ("P",), together=CONDITIONS_UNKNOWN),
     shipped("poor_healing", (27,), "Heals badly", answered(says("poor_healing")), "stop_until_proof",
             "Poor healing means poor colour and more scarring.", MEMORY, ("M",)),
 )  # fmt: skip
@@ -81,6 +95,15 @@ HEALTH_RULES: tuple[Rule, ...] = (
             "Healing may be slow. Ask for the last HbA1c and its date: one source accepts below 8 and refuses from 9.",
             "hospital manual; 2018 review; common practice", ("PB", "P", "CP"), range_seen="HbA1c below 8; from 9 no",
             alert=medical("diabetes", "Diabetes: watch healing.")),
+    shipped("hba1c_high", (31,), "Long-term sugar 9 or more", answered(says("hba1c_level", "9_or_more")),
+            "stop_until_proof", "One source refuses from 9: wounds heal badly and become infected more often.",
+            "one source of common practice", ("CP",), range_seen="7 best, below 8 accepted, from 9 no",
+            what_lifts="A clinician's letter that gives a newer value below 9 and agrees to this work.",
+            together=HBA1C_UNKNOWN),
+    shipped("hba1c_between", (31,), "Long-term sugar 8 to 9", answered(says("hba1c_level", "8_to_9")), "caution",
+            "Below 8 is accepted, 9 is refused: ask the clinician's letter to speak to it.",
+            "one source of common practice", ("CP",), range_seen="7 best, below 8 accepted, from 9 no",
+            together=HBA1C_UNKNOWN),
     *(shipped(id, (row,), title, answered(says(id)), "stop_until_proof", reason, source, tags,
               lifted_by=lifts, what_lifts=_INFORMED_WORDS if lifts == _INFORMED else
               "A letter from the treating clinician that agrees to this work.", alert=alert)
@@ -144,7 +167,9 @@ HOPE_RULES: tuple[Rule, ...] = (
     *(shipped(id, (50,), title, answered(condition), "talk",
               "Not a diagnosis. Impressions miss most people who suffer: surgeons noticed 2 of 43. Speak in private, "
               "plan a second visit before any work, and refer if it weighs heavily.",
-              "JAMA Facial Plast Surg 2017; hospital manual", ("P", "PB"), sensitive=True, client_summary=TALK_WORDS)
+              "JAMA Facial Plast Surg 2017; hospital manual", ("P", "PB"), sensitive=True, client_summary=TALK_WORDS,
+              range_seen="9.7 % of 597 patients screened positive",
+              what_lifts="A private talk and a second visit on another day before any work, noted as settled.")
       for id, title, condition in (
           ("mind_often", "Thoughts about it fill the day", says("mind_often")),
           ("held_back", "It keeps the client from living", says("held_back")),
@@ -204,4 +229,12 @@ ALLERGY_RULES: tuple[Rule, ...] = (
             alert=medical("future_laser", "No laser over treated skin without a test.")),
 )  # fmt: skip
 
-PERSON_RULES = AGE_RULES + SKIN_RULES + HEALTH_RULES + HOPE_RULES + MEDICINE_RULES + ALLERGY_RULES
+_CONTACT_ALERT = setup("contact", "Contact only as agreed: no messages left.")
+CONTACT_RULES: tuple[Rule, ...] = tuple(
+    shipped(id, (), title, answered(says(id)), "caution",
+            "Agree with the client how they may be reached, and keep to it.", COMMON, alert=_CONTACT_ALERT,
+            client_summary="We contact you only in the way that we agree with you.")
+    for id, title in (("no_messages", "No messages may be left"), ("contact_care", "Somebody must not hear from us"))
+)  # fmt: skip
+
+PERSON_RULES = AGE_RULES + CONTACT_RULES + SKIN_RULES + HEALTH_RULES + HOPE_RULES + MEDICINE_RULES + ALLERGY_RULES

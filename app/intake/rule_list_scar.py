@@ -4,11 +4,13 @@ The numbers in `wait` are cautious defaults; `range_seen` is what the trade and 
 of the project's collected trade facts on screening.
 """
 
+from app.intake.questions import ANY_TEXT
 from app.intake.rule_parts import (
     COMMON,
     HEAL_WORDS,
     MEMORY,
     NOT_HERE_WORDS,
+    PROCEDURES_UNKNOWN,
     SPOT_WORDS,
     TALK_WORDS,
     ZONE,
@@ -22,9 +24,10 @@ from app.intake.rule_parts import (
     shipped,
     weeks,
 )
-from app.intake.rules import Rule, Trigger
+from app.intake.rules import AlertRaised, Rule, Trigger
 from app.records.sites import FACE_SITES
 
+GRAFT_ALERT = AlertRaised("graft", "Grafted skin: feeling may be less, no cold packs.", "medical", lasts=True)
 # Where keloids form most: a UK dermatologists' body names chest and earlobe; shoulder and upper back common practice.
 KELOID_SITES = ("chest", "breast", "shoulder", "upper_back", "ear")
 LOWER_LEG = ("shin", "calf", "ankle", "foot")
@@ -53,15 +56,24 @@ STATE_RULES: tuple[Rule, ...] = (
     shipped("burn_letter", (3,), "Burn scar: letter", answered(says("scar.burn")), "stop_until_proof",
             "Burnt skin is often uneven and operated on many times; the surgeon should agree.", COMMON, scope=ZONE),
     shipped("graft_age", (4,), "Graft or flap is young", dated("scar.graft_on", says("scar.graft")), "wait",
-            "A graft settles slowly. Use 24 months if it is uneven or tight.", COMMON, scope=ZONE, allows="patch",
-            wait=months(12), range_seen="12 to 24 months",
-            alert=medical("graft", "Grafted skin: feeling may be less, no cold packs.")),
-    shipped("scar_raised", (5,), "Raised scar", answered(says("scar.raised")), "stop_until_proof",
-            "A raised scar needs to be flat, soft and pale first. Age alone says little: it matured after 22.5 months "
-            "in people over 55 and after 34.6 to 35.8 months in younger ones, on average.",
-            "Adv Skin Wound Care 2019 (361 patients)", ("P",), scope=ZONE, lifted_by=("photo_pair",),
-            what_lifts="Flat, soft and pale on examination, with two dated photos. Flattening is a clinician's work.",
-            range_seen="mean 22.5 to 35.8 months", client_summary=HEAL_WORDS),
+            "A graft settles slowly.", COMMON, scope=ZONE, allows="patch",
+            wait=months(12), range_seen="12 to 24 months", alert=GRAFT_ALERT),
+    shipped("graft_tight", (4,), "Graft or flap is tight or uneven",
+            dated("scar.graft_on", says("scar.graft"), says("scar.graft_tight")), "wait",
+            "A tight or uneven graft is still settling, and takes about twice as long.", COMMON, scope=ZONE,
+            allows="patch", wait=months(24), range_seen="12 to 24 months", alert=GRAFT_ALERT),
+    shipped("less_feeling", (), "Less feeling there", answered(says("scar.numb")), "caution",
+            "The client may not feel heat, cold or too much work. No cold packs, and watch the skin instead.",
+            MEMORY, ("M",), scope=ZONE, alert=medical("numb", "Less feeling there: no cold packs.")),
+    *(shipped(id, (5,), title, answered(condition), "stop_until_proof",
+              "A raised scar needs to be flat, soft and pale first. Age alone says little: it matured after 22.5 "
+              "months in people over 55 and after 34.6 to 35.8 months in younger ones, on average.",
+              "Adv Skin Wound Care 2019 (361 patients)", ("P",), scope=ZONE, lifted_by=("photo_pair",),
+              what_lifts="Flat, soft and pale on examination, with two dated photos. Flattening is a clinician's "
+              "work.", range_seen="mean 22.5 to 35.8 months", client_summary=HEAL_WORDS)
+      for id, title, condition in (("scar_raised", "Raised scar", says("scar.raised")),
+                                   ("scar_kind_raised", "Raised and firm scar", says("scar.kind", "raised")),
+                                   ("scar_firm", "Scar feels hard", says("scar.firm")))),
     shipped("keloid_here", (6,), "Keloid in this zone", answered(says("scar.keloid")), "stop_until_proof",
             "Needling a keloid can make it grow.", "common practice, near-universal; hospital manual", ("CP", "PB"),
             scope=ZONE, lifted_by=(), what_lifts=_NOTHING, client_summary=NOT_HERE_WORDS,
@@ -77,7 +89,7 @@ STATE_RULES: tuple[Rule, ...] = (
             client_summary=NOT_HERE_WORDS),
     shipped("dark_rim", (8,), "Dark rim", answered(says("scar.rim")), "test_spot",
             "Leave the rim out: needling may widen it, more so in darker skin. Try the rest with a spot; refer.",
-            COMMON, scope=ZONE, wait=weeks(12)),
+            COMMON, scope=ZONE, wait=weeks(12), alert=medical("rim", "Dark rim: leave it out of the work.")),
     shipped("dark_scar", (8,), "Darker than the skin around it", answered(says("scar.kind", "dark")),
             "stop_until_proof", "A light pigment over dark skin is unreliable and may make it worse; refer.",
             COMMON, scope=ZONE),
@@ -99,17 +111,23 @@ STATE_RULES: tuple[Rule, ...] = (
             dated("scar.radiotherapy_on", says("scar.radiotherapy")), "wait",
             "Skin that had radiotherapy heals slowly. Retouching is more often needed: say so.",
             "public body: treatment finished; 6 to 12 months from memory; Aesthetic Plast Surg 2020", ("PB", "M", "P"),
-            scope=ZONE, wait=months(12), range_seen="finished, to 12 months after", sensitive=True,
-            alert=medical("radiotherapy", "Radiotherapy field: gentle settings, expect more sessions.")),
+            scope=ZONE, wait=months(12), range_seen="finished, to 12 months after",
+            sensitive=True),
     shipped("radiotherapy_letter", (12,), "Radiotherapy: letter", answered(says("scar.radiotherapy")),
             "stop_until_proof", "The treating clinic should agree to needling in a radiotherapy field.",
-            "public body (breast-cancer guidance); Acta Biomed", ("PB", "P"), scope=ZONE, sensitive=True),
+            "public body (breast-cancer guidance); Acta Biomed", ("PB", "P"), scope=ZONE, sensitive=True,
+            alert=medical("radiotherapy", "Radiotherapy field: gentle settings, expect more sessions.")),
     shipped("open_skin", (13,), "Open, sore or infected", answered(says("scar.open")), "stop_until_proof",
             "Keep 15 cm away from skin that is red, swollen, infected or has a rash.", "Toronto Public Health",
             ("PB",), scope=ZONE, lifted_by=(), what_lifts=_AGAIN, range_seen="15 cm", client_summary=HEAL_WORDS),
     shipped("sun", (16,), "Sun or sunbed", dated("scar.sun_on", says("scar.sun")), "wait",
             "Tanned or burnt skin is not the colour it will be. Back to its usual colour first.", COMMON,
             scope=ZONE, allows="patch", wait=weeks(4), range_seen="2 weeks to 1 month"),
+    shipped("tan_left", (16,), "Not back to its usual colour", answered(says("scar.sun"), says("scar.tan_left")),
+            "stop_until_proof", "However long ago the sun was: while a tan or redness shows, the colour cannot be "
+            "matched.", COMMON, scope=ZONE, allows="patch", lifted_by=("photo_pair",),
+            what_lifts="Two dated photos that show the usual colour; or the client answers again when it is gone.",
+            range_seen="until back to the usual colour", client_summary=HEAL_WORDS),
     shipped("self_tan", (17,), "Self-tan", dated("scar.self_tan_on", says("scar.self_tan")), "wait",
             "The colour cannot be matched until the tan is gone.", f"{COMMON}; {MEMORY}", ("CP", "M"),
             scope=ZONE, allows="patch", wait=weeks(2), range_seen="1 to 2 weeks"),
@@ -132,6 +150,13 @@ STATE_RULES: tuple[Rule, ...] = (
             "Vitiligo can spread after needling; one case did after about 9 months of quiet. Two dated photo sets.",
             "Indian Dermatol Online J 2020; J Dermatol 2020; common practice", ("P", "CP"), scope=ZONE,
             wait=months(12), range_seen="6 months to 2 years, 12 months most often"),
+    shipped("vitiligo_photos", (22,), "Vitiligo: two dated photo sets",
+            answered(says("skin_conditions", "vitiligo"), says("scar.vitiligo_stable", ANY_TEXT)), "stop_until_proof",
+            "That the patches are stable has to be seen, not only said.", "Indian Dermatol Online J 2020; common "
+            "practice", ("P", "CP"), scope=ZONE, allows="patch", lifted_by=("photo_pair",),
+            what_lifts="Two dated photo sets, 12 months apart, that show no change.",
+            range_seen="6 months to 2 years, 12 months most often",
+            client_summary="We would like to take photos now and again later, to see that your skin is settled."),
     shipped("acne", (25,), "Spots or inflamed skin", answered(says("scar.acne")), "stop_until_proof",
             "Wait until the skin there is calm.", COMMON, scope=ZONE, lifted_by=(), what_lifts=_AGAIN,
             client_summary=HEAL_WORDS),
@@ -149,10 +174,11 @@ PROCEDURE_RULES: tuple[Rule, ...] = (
             "A new operation starts the scar's clock again.", COMMON, scope=ZONE, allows="patch", wait=months(12),
             range_seen="6 to 8 months (face), 12 months"),
     *(shipped(f"after_{key}", (row,), title, dated(f"scar.{key}_on", says("scar.procedures", key)), "wait",
-              reason, source, tags, scope=on_sites(*sites), allows="patch", wait=wait, range_seen=seen)
+              reason, source, tags, scope=on_sites(*sites), allows="patch", wait=wait, range_seen=seen,
+              together=PROCEDURES_UNKNOWN)
       for key, row, title, reason, source, tags, sites, wait, seen in (
-          ("laser", 64, "Laser or light lately", "The skin must have healed. Use 12 weeks after fractional work.",
-           f"{COMMON}; 12 weeks {MEMORY}", ("CP", "M"), (), weeks(8), "2 to 10 weeks"),
+          ("laser", 64, "Laser or light lately", "The skin must have healed.", COMMON, ("CP",), (), weeks(8),
+           "2 to 10 weeks"),
           ("peel", 65, "Peel lately", "The skin must have healed.", COMMON, ("CP",), (), weeks(8), "2 to 10 weeks"),
           ("needling", 66, "Needling lately", "Let the skin finish healing.", f"{COMMON}; {MEMORY}", ("CP", "M"), (),
            weeks(6), "4 to 8 weeks"),
@@ -167,6 +193,10 @@ PROCEDURE_RULES: tuple[Rule, ...] = (
           ("tattoo_removal", 70, "Pigment removal lately", "The skin must have healed.", COMMON, ("CP", "STD"), (),
            weeks(8), "8 weeks"),
       )),
+    shipped("after_laser_fractional", (64,), "Fractional laser lately",
+            dated("scar.laser_on", says("scar.procedures", "laser"), says("scar.laser_fractional")), "wait",
+            "Fractional work goes deeper and needs longer.", f"12 weeks {MEMORY}", ("M",), scope=ZONE, allows="patch",
+            wait=weeks(12), range_seen="2 to 10 weeks; 12 weeks from memory", together=PROCEDURES_UNKNOWN),
     shipped("tattoo_unhealed", (70,), "Tattoo not healed", answered(says("scar.tattoo")), "stop_until_proof",
             "Never over a tattoo that has not healed.", COMMON, ("CP", "STD"), scope=ZONE, lifted_by=(),
             what_lifts=_AGAIN, client_summary=HEAL_WORDS),
@@ -174,7 +204,7 @@ PROCEDURE_RULES: tuple[Rule, ...] = (
             dated("scar.steroid_cream_on", says("scar.steroid_cream")), "wait",
             "Steroid creams thin the skin. Never stop one for us: ask who prescribed it.", f"{COMMON}; {MEMORY}",
             ("CP", "M"), scope=ZONE, allows="patch", wait=weeks(4)),
-    shipped("retinoid_cream", (55, 56), "Vitamin A cream or acid there",
+    shipped("retinoid_cream", (55, 56), "Vitamin A cream, acid or vitamin C there",
             dated("scar.retinoid_cream_on", says("scar.retinoid_cream")), "wait",
             "These make the skin thin and quick to bleed. Off for 14 days before and 30 days after.", COMMON,
             scope=ZONE, allows="patch", wait=days(14), range_seen="7 days to 8 weeks"),
@@ -186,7 +216,7 @@ CARE_RULES: tuple[Rule, ...] = (
             "back: plan breaks and extra time, and have someone to refer to.",
             "support organisations' advice; common practice", ("CP",), scope=ZONE, wait=months(12),
             range_seen="12 months; some 2 to 3 years (from memory)", client_summary=TALK_WORDS, sensitive=True,
-            alert=medical("gentle", "Go gently: breaks, extra time, a private room.")),
+            alert=AlertRaised("gentle", "Go gently: breaks, extra time, a private room.", "medical", lasts=True)),
     shipped("no_support", (51,), "No support at the moment", answered(says("scar.support", "have_not")), "talk",
             "The client has nobody to turn to at the moment. Speak in private and offer the country's crisis line.",
             "support organisations' advice; common practice", scope=ZONE, sensitive=True),

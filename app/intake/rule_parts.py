@@ -4,7 +4,7 @@ from typing import Any
 
 from app.intake.dates import Interval
 from app.intake.questions import YES, Condition
-from app.intake.rules import AlertRaised, Consequence, Grade, Proof, Rule, Scope, Trigger
+from app.intake.rules import AlertRaised, Consequence, Grade, Proof, Rule, Scope, Together, Trigger
 
 LAST_REVIEWED = "2026-11-25"
 
@@ -13,6 +13,7 @@ ZONE = Scope("zone")
 
 COMMON = "common practice, no source"
 MEMORY = "from memory, unchecked"
+NONE_SEEN = "no range seen"
 
 LETTER_WORDS = (
     "We would like a short letter from your doctor or clinic before any work. We will tell you what it should say."
@@ -24,7 +25,33 @@ TALK_WORDS = "We would like to talk with you in private before we plan anything.
 HEAL_WORDS = "We would like to wait until your skin there is calm and healed. Then please answer these questions again."
 NOT_HERE_WORDS = "This place is better left as it is. We are happy to explain why and to talk about what else may help."
 
-_ALLOWS: dict[Consequence, Grade] = {
+UNANSWERED_WORDS = "A few questions still need an answer before we can plan."
+CARE_WORDS = "We take what you told us into account when we work with you."
+
+# Where one answer that is not known would set off a rule for each thing it could be: one finding, not ten.
+PROCEDURES_UNKNOWN = Together(
+    "procedures",
+    "What was done there is not known",
+    "The client does not know what was done there in the last year. Some of it needs up to 12 weeks, so there is no "
+    "date until it is found out.",
+    "The client finds out, from the clinic or an old bill, and answers again.",
+)
+CONDITIONS_UNKNOWN = Together(
+    "skin_conditions",
+    "Skin conditions are not known",
+    "The client does not know whether a doctor named a skin condition. Vitiligo, sarcoidosis and lupus can flare up "
+    "with needling.",
+    "A letter from a clinician who knows the client's skin and agrees to this work; or a new answer.",
+)
+HBA1C_UNKNOWN = Together(
+    "hba1c_level",
+    "Long-term sugar value is not known",
+    "One source accepts below 8 and refuses from 9, so the value has to be found out.",
+    "A clinician's letter that gives a value below 9 and agrees to this work.",
+)
+
+# What follows from a consequence where a rule says nothing else; a changed consequence takes these as well.
+ALLOWS: dict[Consequence, Grade] = {
     "legal_bar": "none",
     "stop_until_proof": "consultation",
     "talk": "consultation",
@@ -33,7 +60,7 @@ _ALLOWS: dict[Consequence, Grade] = {
     "test_spot": "spot",
     "caution": "full",
 }
-_LIFTED_BY: dict[Consequence, tuple[Proof, ...]] = {
+LIFTED_BY: dict[Consequence, tuple[Proof, ...]] = {
     "legal_bar": (),
     "stop_until_proof": ("letter",),
     "talk": ("talk",),
@@ -42,16 +69,16 @@ _LIFTED_BY: dict[Consequence, tuple[Proof, ...]] = {
     "test_spot": ("test_spot",),
     "caution": (),
 }
-_CLIENT_WORDS: dict[Consequence, str] = {
+CLIENT_WORDS: dict[Consequence, str] = {
     "legal_bar": "",
     "stop_until_proof": LETTER_WORDS,
     "talk": TALK_WORDS,
     "wait": WAIT_WORDS,
     "test_patch": PATCH_WORDS,
     "test_spot": SPOT_WORDS,
-    "caution": "",
+    "caution": CARE_WORDS,
 }
-_WHAT_LIFTS: dict[Consequence, str] = {
+WHAT_LIFTS: dict[Consequence, str] = {
     "legal_bar": "Nothing but the law itself.",
     "stop_until_proof": "A letter from the treating clinician that agrees to this work.",
     "talk": "A private talk, noted as settled.",
@@ -104,10 +131,11 @@ def shipped(
 ) -> Rule:  # fmt: skip
     """A shipped rule; what is not said follows from its consequence."""
     defaults: dict[str, Any] = {
-        "allows": _ALLOWS[consequence],
-        "lifted_by": _LIFTED_BY[consequence],
-        "client_summary": _CLIENT_WORDS[consequence],
-        "what_lifts": _WHAT_LIFTS[consequence],
+        "allows": ALLOWS[consequence],
+        "lifted_by": LIFTED_BY[consequence],
+        "client_summary": CLIENT_WORDS[consequence],
+        "what_lifts": WHAT_LIFTS[consequence],
+        "range_seen": NONE_SEEN,
         "last_reviewed": LAST_REVIEWED,
     }
     return Rule(

@@ -16,8 +16,10 @@ from typing import Any, Literal
 from app.intake.dates import Interval
 from app.intake.questions import Condition, conditions_from, fingerprint
 
-# Goes up whenever the same rules and answers could give another result.
-EVALUATOR_VERSION = 1
+# Goes up whenever the same rules and answers could give another result. What a set says decides what is done with it:
+# a set stored under version 1 has no `together` and no advice of its own, and so gives its results of then.
+# 2: several rules that ask the same unknown thing give one finding; advice is part of the set and has its conditions.
+EVALUATOR_VERSION = 2
 
 Consequence = Literal["legal_bar", "stop_until_proof", "wait", "test_patch", "test_spot", "caution", "talk"]
 Grade = Literal["none", "consultation", "patch", "spot", "full"]
@@ -67,11 +69,38 @@ class Scope:
 
 @dataclass(frozen=True)
 class AlertRaised:
-    """Something to be seen by whoever works on the client; set-up alerts are instructions that all may read."""
+    """Something to be seen by whoever works on the client; set-up alerts are instructions that all may read. One that
+    `lasts` stands although the wait that raises it is over: grafted skin stays grafted."""
 
     code: str
     words: str
     audience: Audience
+    lasts: bool = False
+
+
+@dataclass(frozen=True)
+class Together:
+    """Rules with the same key give one finding, not one each, where the answer that all of them read is not known."""
+
+    key: str
+    title: str
+    reason: str
+    what_lifts: str
+
+
+@dataclass(frozen=True)
+class Advice:
+    """A sentence for the client before a visit (`after` False) or for later; `when` as in a rule, empty for all."""
+
+    id: str
+    words: str
+    source: str
+    facts_rows: tuple[int, ...]
+    when: tuple[Condition, ...] = ()
+    after: bool = False
+    source_tags: tuple[str, ...] = ()
+    range_seen: str = ""
+    last_reviewed: str = ""
 
 
 @dataclass(frozen=True)
@@ -99,6 +128,7 @@ class Rule:
     lifted_by: tuple[Proof, ...] = ()
     alert: AlertRaised | None = None
     sensitive: bool = False
+    together: Together | None = None
 
     def __post_init__(self) -> None:
         timed = self.trigger.kind == "date" and not self.trigger.pack_age
@@ -124,6 +154,7 @@ class Rule:
 class RuleSet:
     rules: tuple[Rule, ...]
     evaluator_version: int = EVALUATOR_VERSION
+    advice: tuple[Advice, ...] = ()
 
     def __post_init__(self) -> None:
         ids = [rule.id for rule in self.rules]
@@ -142,12 +173,36 @@ class RuleSet:
 
 
 def rule_set_to_dict(rule_set: RuleSet) -> dict[str, Any]:
-    return asdict(rule_set)
+    content = asdict(rule_set)
+    # What came later is left out where it says nothing, so that a set stored before keeps its fingerprint.
+    if not rule_set.advice:
+        del content["advice"]
+    for stored in content["rules"]:
+        if stored["together"] is None:
+            del stored["together"]
+        if stored["alert"] is not None and not stored["alert"]["lasts"]:
+            del stored["alert"]["lasts"]
+    return content
 
 
 def rule_set_from_dict(content: Mapping[str, Any]) -> RuleSet:
     """The rule set that was stored. Raises ValueError or KeyError where it is not one."""
-    return RuleSet(tuple(_rule_from(stored) for stored in content["rules"]), content["evaluator_version"])
+    return RuleSet(
+        tuple(_rule_from(stored) for stored in content["rules"]),
+        content["evaluator_version"],
+        tuple(_advice_from(stored) for stored in content.get("advice", ())),
+    )
+
+
+def _advice_from(stored: Mapping[str, Any]) -> Advice:
+    return Advice(
+        **{
+            **stored,
+            "facts_rows": tuple(stored["facts_rows"]),
+            "when": conditions_from(stored["when"]),
+            "source_tags": tuple(stored["source_tags"]),
+        }
+    )
 
 
 def _rule_from(stored: Mapping[str, Any]) -> Rule:
@@ -170,5 +225,6 @@ def _rule_from(stored: Mapping[str, Any]) -> Rule:
             "wait": Interval(**stored["wait"]) if stored["wait"] else None,
             "floor": Interval(**stored["floor"]) if stored["floor"] else None,
             "alert": AlertRaised(**stored["alert"]) if stored["alert"] else None,
+            "together": Together(**stored["together"]) if stored.get("together") else None,
         }
     )

@@ -1,51 +1,30 @@
 """From answers to findings: what blocks, what waits and until when, what needs a letter, a test, a talk, or care.
 
-The owner can check it by hand. Each rule is tried on the person, or on each scar by itself. A rule whose conditions
-hold gives a finding, unless a proof on file lifts it. "Don't know" counts as yes, with no date on which it ends. A
-withheld answer gives a private talk: neither a pass nor a bar. A required question without an answer never passes. A
-scar may have at most what the strictest finding on the person and on that scar allows. The day a wait ends is clear.
+The owner can check it by hand. Each rule is tried on the person, or on each scar by itself (see `trying`). Rules that
+read the same answer give one finding where that answer is not known. A required question without an answer never
+passes. A scar may have at most what the strictest finding on the person and on that scar allows.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import replace
 from datetime import date
-from typing import Literal
 
-from app.intake.dates import add, age, birthday, counts_from, read_day
+from app.intake.dates import read_day
 from app.intake.findings import (
     Alert,
-    Because,
     ClientLine,
     Evidence,
     Finding,
-    FindingKind,
     ScarClearance,
     Screening,
     screening_to_dict,
 )
 from app.intake.question_list import QUESTION_SET
-from app.intake.questions import (
-    PREFER_NOT,
-    Answers,
-    QuestionSet,
-    answer,
-    applicable,
-    missing_answers,
-    state,
-)
-from app.intake.rule_parts import TALK_WORDS
-from app.intake.rule_set import PREPARATION, RULE_SET
-from app.intake.rules import (
-    EVALUATOR_VERSION,
-    GRADES,
-    LIFTING_RESULT,
-    AlertRaised,
-    Grade,
-    Proof,
-    Rule,
-    RuleSet,
-    Trigger,
-)
+from app.intake.questions import SCAR, VISIT, Answers, QuestionSet, applicable, missing_answers, state
+from app.intake.rule_parts import UNANSWERED_WORDS
+from app.intake.rule_set import FIRST_ADVICE, RULE_SET
+from app.intake.rules import EVALUATOR_VERSION, GRADES, Advice, AlertRaised, Grade, Proof, Rule, RuleSet
+from app.intake.trying import Case
 from app.studio.country import CountryPack
 
 __all__ = [
@@ -59,19 +38,6 @@ __all__ = [
     "screening_to_dict",
 ]
 
-_KIND: dict[str, FindingKind] = {
-    "legal_bar": "legal_bar",
-    "stop_until_proof": "stop",
-    "wait": "wait",
-    "test_patch": "test",
-    "test_spot": "test",
-    "caution": "caution",
-    "talk": "talk",
-}
-UNANSWERED_WORDS = "A few questions still need an answer before we can plan."
-NOT_KNOWN = "Not known, so it counts as yes until it is found out. "
-
-
 
 def screen(
     answers: Answers,
@@ -83,186 +49,99 @@ def screen(
     questions: QuestionSet = QUESTION_SET,
 ) -> Screening:
     """The findings of a set of answers on a day. Raises ValueError where rules and questions do not belong together."""
-    strangers = sorted({key for rule in rule_set.rules for key in rule.keys} - questions.keys)
-    if strangers:
-        raise ValueError(f"rules ask for questions that are not in this set: {', '.join(strangers)}")
+    _check_together(rule_set, questions)
     told = applicable(answers, questions)
-    case = _Case(told, on, read_day(answers["answered_on"]) if answers.get("answered_on") else on, country,
-                 tuple(proof for proof in evidence if _in_force(proof, on)))  # fmt: skip
-    findings: list[Finding] = []
+    case = Case(told, on, read_day(answers["answered_on"]) if answers.get("answered_on") else on, country,
+                tuple(proof for proof in evidence if _in_force(proof, on)))  # fmt: skip
+    found: list[_Found] = []
     alerts: list[Alert] = []
     for rule in rule_set.rules:
         for scar in _places(rule, told):
             finding, fired = case.try_rule(rule, scar)
             if finding is not None:
-                findings.append(finding)
+                found.append((rule, scar, finding))
             if fired and rule.alert is not None:
                 alerts.append(_alert(rule.alert, rule, scar))
-    findings += _unanswered(answers, questions)
+    findings = [*_together(case, found), *_unanswered(answers, questions)]
+    # A set of the first version holds no advice: its sentences stood beside it.
+    advice = FIRST_ADVICE if rule_set.evaluator_version == 1 else rule_set.advice
     return Screening(
         on=on,
         country=country.code,
         questions_version=questions.version,
         rule_set_version=rule_set.version,
-        evaluator_version=EVALUATOR_VERSION,
+        evaluator_version=rule_set.evaluator_version,
         findings=tuple(findings),
         alerts=tuple(alerts),
         scars=tuple(_clearance(scar["id"], findings, on) for scar in told["scars"]),
         person_grade=_strictest(finding for finding in findings if finding.scar_id is None),
-        preparation=tuple(item.words for item in PREPARATION if not item.after),
-        afterwards=tuple(item.words for item in PREPARATION if item.after),
+        preparation=tuple(item.words for item in advice if not item.after and _applies(item, told)),
+        afterwards=tuple(item.words for item in advice if item.after and _applies(item, told)),
     )
 
 
-@dataclass(frozen=True)
-class _Hit:
-    because: Because
-    counted_from: date | None = None
-    clear_from: date | None = None
+def _check_together(rule_set: RuleSet, questions: QuestionSet) -> None:
+    if not 1 <= rule_set.evaluator_version <= EVALUATOR_VERSION:
+        raise ValueError(f"these rules are of version {rule_set.evaluator_version}, which is not known here")
+    asked_at_visits = (VISIT, SCAR + VISIT)  # Asked only before a session; a full form is screened without them.
+    read = {key for rule in rule_set.rules for key in rule.keys if not key.startswith(asked_at_visits)}
+    strangers = sorted(read - questions.keys)
+    if strangers:
+        raise ValueError(f"rules ask for questions that are not in this set: {', '.join(strangers)}")
 
 
-@dataclass(frozen=True)
-class _Case:
-    told: Answers
-    on: date
-    answered_on: date
-    country: CountryPack
-    evidence: tuple[Evidence, ...]
+def _applies(advice: Advice, told: Answers) -> bool:
+    """Advice about a scar holds where it holds for one of them; what is not known counts as yes."""
+    places: Iterable[Answers | None] = told["scars"] if any(it.key.startswith(SCAR) for it in advice.when) else (None,)
+    return any(state(advice.when, told, place) in ("yes", "unknown") for place in places)
 
-    def try_rule(self, rule: Rule, scar: Answers | None) -> tuple[Finding | None, bool]:
-        """The finding, if it stands, and whether the rule was triggered at all (its alert holds even when lifted)."""
-        hit = self.hit(rule, scar)
-        if hit is None:
-            return None, False
-        scar_id = scar["id"] if scar is not None else None
-        if hit.because == "withheld":
-            settled = self.lifting("talk", rule, scar_id) is not None
-            return (None if settled else _finding(rule, scar_id, hit, None)), False
-        for proof in rule.lifted_by:
-            until = self.lifted_from(proof, rule, scar_id, hit)
-            if until is not None and until <= self.on:
-                return None, True
-        return _finding(rule, scar_id, hit, self.clears(rule, scar_id, hit)), True
 
-    def hit(self, rule: Rule, scar: Answers | None) -> _Hit | None:
-        trigger = rule.trigger
-        if trigger.kind == "evidence":
-            return self.evidence_hit(trigger, scar["id"] if scar is not None else None)
-        held = state(trigger.when, self.told, scar)
-        if held in ("no", "missing"):  # What is missing has its own finding.
-            return None
-        if held == "withheld":
-            return _Hit("withheld")
-        if trigger.kind == "date":
-            hit = self.date_hit(rule, scar)
-            if held == "yes" or (hit is None and answer(trigger.date_key, self.told, scar) is not None):
-                return hit  # Even where it is not known whether it happened: a time that has passed has passed.
-        return _Hit("answer" if held == "yes" else "dont_know")
+_Found = tuple[Rule, Answers | None, Finding]
 
-    def date_hit(self, rule: Rule, scar: Answers | None) -> _Hit | None:
-        trigger = rule.trigger
-        value = answer(trigger.date_key, self.told, scar)
-        if value is None or value in trigger.passes:
-            return None
-        if trigger.pack_age:
-            return self.age_hit(read_day(value), trigger.pack_age)
-        if value == PREFER_NOT:
-            return _Hit("withheld")
-        start = counts_from(value, self.answered_on)
-        if start is None or rule.wait is None:
-            return _Hit("dont_know" if value == "dont_know" else "answer")
-        clear_from = add(start, rule.wait)
-        return _Hit("answer", start, clear_from) if self.on < clear_from else None
 
-    def age_hit(self, born_on: date, which: Literal["minimum_age", "consent_age"]) -> _Hit | None:
-        minimum = self.country.minimum_age
-        years = minimum if which == "minimum_age" else self.country.consent_age
-        if years is None or age(born_on, self.on) >= years:
-            return None
-        if which == "consent_age" and minimum is not None and age(born_on, self.on) < minimum:
-            return None  # The legal bar says all there is to say.
-        return _Hit("age", born_on, birthday(born_on, years))
+def _together(case: Case, found: list[_Found]) -> list[Finding]:
+    """The findings, those that rest on one unknown answer drawn together into one, where the first of them stood."""
+    groups: dict[tuple[str, str | None], list[Rule]] = {}
+    for rule, _, finding in found:
+        if rule.together is not None and finding.because == "dont_know":
+            groups.setdefault((rule.together.key, finding.scar_id), []).append(rule)
+    drawn: list[Finding] = []
+    for rule, scar, finding in found:
+        key = (rule.together.key if rule.together is not None else "", finding.scar_id)
+        if finding.because != "dont_know" or key not in groups:
+            drawn.append(finding)
+        elif rule is groups[key][0]:
+            joint, _ = case.try_rule(_joint(groups[key]), scar)
+            drawn += [joint] if joint is not None else []
+    return drawn
 
-    def evidence_hit(self, trigger: Trigger, scar_id: str | None) -> _Hit | None:
-        # One bad result counts for good, even if a later test with something else was clear.
-        if trigger.proof and any(proof.result in trigger.results for proof in self.of_kind(trigger.proof, scar_id)):
-            return _Hit("evidence")
-        return None
 
-    def of_kind(self, kind: Proof, scar_id: str | None) -> list[Evidence]:
-        """The proofs of a kind that speak for this scar, or for the person where there is no scar."""
-        found = [proof for proof in self.evidence if proof.kind == kind]
-        if kind == "allergy_patch":  # Placed on a person, wherever it was placed.
-            return found
-        if kind in ("test_spot", "photo_pair"):
-            return [proof for proof in found if proof.scar_id == scar_id]
-        return [proof for proof in found if proof.scar_id in (None, scar_id)]
-
-    def latest(self, kind: Proof, scar_id: str | None, rule_id: str) -> Evidence | None:
-        """The newest proof of a kind for this scar that names this rule; of two on one day the worse one."""
-        may_be_open = kind in ("allergy_patch", "test_spot", "photo_pair")
-        fitting = [
-            proof
-            for proof in self.of_kind(kind, scar_id)
-            if rule_id in proof.rule_ids or (may_be_open and not proof.rule_ids)
-        ]
-        return max(fitting, key=lambda proof: (proof.on, proof.result != LIFTING_RESULT[kind]), default=None)
-
-    def lifting(self, kind: Proof, rule: Rule, scar_id: str | None) -> Evidence | None:
-        newest = self.latest(kind, scar_id, rule.id)
-        if kind == "informed_decision":
-            # Only after a letter was asked for and the clinician gave none: never against a clinician's advice.
-            letter = self.latest("letter", scar_id, rule.id)
-            if letter is None or letter.result != "declines":
-                return None
-        return newest if newest is not None and newest.result == LIFTING_RESULT[kind] else None
-
-    def lifted_from(self, kind: Proof, rule: Rule, scar_id: str | None, hit: _Hit) -> date | None:
-        """The day from which a proof on file lifts the finding, or None where there is no such proof."""
-        proof = self.lifting(kind, rule, scar_id)
-        if proof is None:
-            return None
-        if rule.consequence in ("test_patch", "test_spot") and rule.wait is not None:
-            return add(proof.on, rule.wait)
-        if rule.floor is not None:
-            return add(hit.counted_from, rule.floor) if hit.counted_from is not None else None
-        return proof.on
-
-    def clears(self, rule: Rule, scar_id: str | None, hit: _Hit) -> date | None:
-        days = [self.lifted_from(proof, rule, scar_id, hit) for proof in rule.lifted_by] + [hit.clear_from]
-        return min((day for day in days if day is not None), default=None)
+def _joint(rules: list[Rule]) -> Rule:
+    """One rule in place of several: as strict as the strictest, lifted by what lifts each that holds work up."""
+    first, together = min(rules, key=lambda rule: GRADES.index(rule.allows)), rules[0].together
+    assert together is not None
+    holding = [rule for rule in rules if rule.allows != "full"] or rules
+    lifts: tuple[Proof, ...] = tuple(
+        proof for proof in first.lifted_by if all(proof in rule.lifted_by for rule in holding)
+    )
+    return replace(
+        first,
+        id=f"unknown:{together.key}",
+        title=together.title,
+        reason=together.reason,
+        what_lifts=together.what_lifts,
+        lifted_by=lifts,
+        source="; ".join(dict.fromkeys(rule.source for rule in rules)),
+        source_tags=tuple(dict.fromkeys(tag for rule in rules for tag in rule.source_tags)),
+        sensitive=any(rule.sensitive for rule in rules),
+        alert=None,
+    )
 
 
 def _places(rule: Rule, told: Answers) -> tuple[Answers | None, ...]:
     if rule.scope.kind == "client":
         return (None,)
     return tuple(scar for scar in told["scars"] if not rule.scope.sites or scar.get("site") in rule.scope.sites)
-
-
-def _finding(rule: Rule, scar_id: str | None, hit: _Hit, clear_from: date | None) -> Finding:
-    withheld = hit.because == "withheld"
-    kind = "talk" if withheld else _KIND[rule.consequence]
-    floor = add(hit.counted_from, rule.floor) if rule.floor is not None and hit.counted_from is not None else None
-    what_lifts = "A private talk, noted as settled." if withheld else rule.what_lifts
-    return Finding(
-        rule_id=rule.id,
-        scope=rule.scope.kind,
-        scar_id=scar_id,
-        kind=kind,
-        because=hit.because,
-        title=rule.title,
-        reason=rule.reason,
-        source=rule.source,
-        source_tags=rule.source_tags,
-        allows="consultation" if withheld else rule.allows,
-        clear_from=clear_from,
-        floor_until=floor,
-        what_lifts=(NOT_KNOWN if hit.because == "dont_know" else "") + what_lifts,
-        lifted_by=("talk",) if withheld else rule.lifted_by,
-        client_summary=TALK_WORDS if withheld else rule.client_summary,
-        letter_needed=kind == "stop" and "letter" in rule.lifted_by,
-        sensitive=rule.sensitive or withheld,
-    )
 
 
 def _unanswered(answers: Answers, questions: QuestionSet) -> list[Finding]:

@@ -1,7 +1,7 @@
 from datetime import date, timedelta
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.intake.dates import (
@@ -74,12 +74,14 @@ def test_an_interval_is_written_in_words() -> None:
         Interval(-1, "days")
 
 
+@settings(max_examples=40)
 @given(DAYS, st.integers(0, 400), st.integers(0, 60))
 def test_a_later_start_or_a_longer_wait_never_ends_earlier(day: date, later: int, months: int) -> None:
     assert add_months(day, months) <= add_months(day + timedelta(days=later), months)
     assert add_months(day, months) < add_months(day, months + 1)
 
 
+@settings(max_examples=40)
 @given(DAYS, st.integers(0, 90))
 def test_age_goes_up_exactly_on_the_birthday(born: date, years: int) -> None:
     day = birthday(born, years)

@@ -7,12 +7,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.intake.answers import (
-    BEFORE_BIRTH,
-    CHOOSE,
-    FILL_IN,
-    NONE_AND_MORE,
-    NOT_YET,
-    UNKNOWN_CHOICE,
     ParsedTopic,
     Unreadable,
     asked_on,
@@ -26,6 +20,7 @@ from app.intake.answers import (
     topics_for,
     without_scar,
 )
+from app.intake.phones import PHONE_PROBLEM
 from app.intake.question_list import QUESTION_SET, QUESTIONS_VERSION, TOPICS
 from app.intake.questions import (
     NO,
@@ -39,6 +34,19 @@ from app.intake.questions import (
     question_set_to_dict,
     state,
 )
+from app.intake.reading import (
+    BEFORE_BIRTH,
+    CHOOSE,
+    FILL_IN,
+    MESSAGES,
+    NONE_AND_MORE,
+    NOT_YET,
+    ONE_ANSWER,
+    TOO_LONG,
+    UNKNOWN_CHOICE,
+    UNREADABLE,
+)
+from app.intake.visit_list import VISIT_SET
 from tests.intake.healthy import ON, healthy, healthy_scar
 
 TOPIC = {topic.key: topic for topic in TOPICS}
@@ -114,7 +122,7 @@ def test_a_wrong_field_keeps_the_right_ones_and_what_was_typed() -> None:
     assert parsed.answers["name"] == "Robin 🌿"
     assert "four numbers" in parsed.errors["born_on"]
     assert parsed.typed["born_on.year"] == ["90"]
-    assert post("you", {}, name=" ").errors == {"name": FILL_IN, "born_on": CHOOSE}
+    assert post("you", {}, name=" ", no_messages=NO, contact_care=NO).errors == {"name": FILL_IN, "born_on": FILL_IN}
 
 
 def test_an_answer_replaced_by_something_unreadable_no_longer_counts() -> None:
@@ -133,6 +141,10 @@ def test_an_answer_replaced_by_something_unreadable_no_longer_counts() -> None:
         ({"born_on__year": "1900", "born_on__month": "1", "born_on__day": "1"}, "check the year"),
         ({"born_on__year": "19o0", "born_on__month": "1", "born_on__day": "1"}, "use numbers"),
         ({"born_on__year": "1990", "born_on__day": "1"}, "add the month"),
+        ({"born_on__year": "90", "born_on__month": "5", "born_on__day": "14"}, "four numbers"),
+        ({"born_on__month": "5", "born_on__day": "14"}, "four numbers"),
+        ({"born_on__year": "1905", "born_on__month": "5", "born_on__day": "14"}, "check the year"),
+        ({"born_on__year": "2023", "born_on__month": "2", "born_on__day": "29"}, "does not have this day"),
     ],
 )
 def test_an_impossible_birth_date_gets_a_plain_message(fields: dict[str, str], message: str) -> None:
@@ -263,7 +275,7 @@ def test_a_healthy_form_passes_the_check() -> None:
     assert missing(healthy()) == ()
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(
     st.sampled_from(TOPICS),
     st.dictionaries(
@@ -282,3 +294,58 @@ def test_whatever_is_posted_gives_answers_that_stand_the_check(topic: Topic, pos
     summary(parsed.answers)
     for page in pages(parsed.answers):
         assert asked_on(page, parsed.answers) or page.scar is not None
+
+
+def test_a_name_may_hold_emoji_and_300_characters_and_no_more() -> None:
+    for name in ("Robin 🌿", "𝓡" * 300, "x" * 300, "李小龍", "O’Neil-Šmíd"):
+        parsed = post("you", {}, name=name, born_on="1990-05-14", no_messages=NO, contact_care=NO)
+        assert parsed.errors == {}
+        assert parsed.answers["name"] == name
+    long = post("you", {}, name="x" * 301)
+    assert long.errors["name"] == TOO_LONG
+    assert long.typed["name"] == ["x" * 301]
+    assert post("you", {}, name="a\0b").errors["name"] == UNREADABLE
+    assert post("health", {}, health_other="x" * 4000).errors.keys().isdisjoint({"health_other"})
+    assert post("health", {}, health_other="x" * 4001).errors["health_other"] == TOO_LONG
+
+
+def test_a_phone_number_is_kept_in_international_form_and_shown_with_spaces() -> None:
+    posted = {"name": ["R"], "contact_phone": ["(0)20 7946 0018"]}
+    parsed = parse_topic(TOPIC["you"], posted, {}, on=ON, country="GB")
+    assert parsed.answers["contact_phone"] == "+442079460018"
+    check_answers(parsed.answers, on=ON)
+    told = summary(healthy(contact_phone="+442079460018"))
+    assert "+44 20 7946 0018" in [line.answer for line in told if line.question_key == "contact_phone"]
+    abroad = parse_topic(TOPIC["you"], posted, {}, on=ON)
+    assert abroad.errors["contact_phone"] == PHONE_PROBLEM
+    assert abroad.typed["contact_phone"] == ["(0)20 7946 0018"]
+    assert "contact_phone" not in abroad.answers
+
+
+def test_a_number_of_an_older_form_is_taken_as_it_was_typed() -> None:
+    check_answers(healthy(contact_phone="020 7946 0018"), on=ON)
+    with pytest.raises(Unreadable, match="contact_phone"):
+        check_answers(healthy(contact_phone="1" * 301), on=ON)
+
+
+def test_two_answers_to_one_question_and_a_wrong_choice_are_said_so() -> None:
+    parsed = post("family", {}, pregnant=[NO, YES], breastfeeding="maybe", planning_pregnancy=NO)
+    assert parsed.errors == {"pregnant": ONE_ANSWER, "breastfeeding": UNKNOWN_CHOICE}
+
+
+def test_every_message_to_the_client_is_told_to_the_translators() -> None:
+    assert set(MESSAGES) <= set(texts())
+    assert {question.wording for question in VISIT_SET.questions} <= set(texts(VISIT_SET))
+
+
+def test_how_it_feels_and_how_to_reach_somebody_are_asked() -> None:
+    assert QUESTION_SET.question("scar.numb").topic == "scar_now"
+    assert QUESTION_SET.question("no_messages").topic == QUESTION_SET.question("contact_care").topic == "you"
+    asked = [question.key for question in asked_on(pages(healthy(diabetes=YES))[0], healthy())]
+    assert "contact_phone" in asked
+
+
+def test_the_address_of_a_scar_that_is_not_there_shows_no_answers() -> None:
+    assert field_values(QUESTION_SET.question("scar.site"), healthy(), 7) == {}
+    with pytest.raises(KeyError):
+        QUESTION_SET.question("gone")

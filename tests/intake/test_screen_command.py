@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from app.screen_command import screen_file
-from tests.intake.healthy import ON, healthy
+from tests.intake.healthy import ON, healthy, quiet_visit
 
 
 def written(folder: Path, content: Any) -> Path:
@@ -29,6 +29,15 @@ def test_a_letter_in_the_file_lifts_what_it_names(tmp_path: Path) -> None:
     assert screen_file(path, ON)["scars"][0]["grade"] == "full"
 
 
+def test_the_short_questions_are_laid_over_the_answers(tmp_path: Path) -> None:
+    content = {"country": "CA", "answers": healthy(), "visit": quiet_visit(visit_affected="yes")}
+    result = screen_file(written(tmp_path, content), ON)
+    assert "visit_affected" in {item["rule_id"] for item in result["findings"]}
+    assert result["scars"][0]["grade"] == "consultation"
+    quiet = screen_file(written(tmp_path, {**content, "visit": quiet_visit()}), ON)
+    assert quiet["scars"][0]["grade"] == "full"
+
+
 def test_the_example_of_the_documentation_says_what_is_missing(tmp_path: Path) -> None:
     path = written(tmp_path, {"country": "GB", "answers": {}})
     result = screen_file(path, ON)
@@ -45,6 +54,8 @@ def test_the_example_of_the_documentation_says_what_is_missing(tmp_path: Path) -
         ({"country": ["GB"], "answers": {}}, "country: must be one of"),
         ({"country": "GB"}, "answers: must be an object"),
         ({"country": "GB", "answers": {"pregnant": "perhaps"}}, "answers: pregnant: "),
+        ({"country": "GB", "answers": {}, "visit": []}, "visit: must be an object"),
+        ({"country": "GB", "answers": {}, "visit": {"diabetes": "no"}}, "visit: diabetes: "),
         ({"country": "GB", "answers": {}, "answer": 1}, "answer: there is no such key"),
         ({"country": "GB", "answers": {}, "evidence": {}}, "evidence: must be a list"),
         ({"country": "GB", "answers": {}, "evidence": [1]}, "evidence[0]: must be an object"),
