@@ -1,12 +1,12 @@
 """What a client signs, in our own words. A new wording is a new version; a signature points at the version it saw.
 
-The content is the union of what local rules and the trade ask to be said before such work (collected facts on \
-consent:
+The content is the union of what local rules and the trade ask to be said before such work (collected facts on consent:
 "LAW" where a statute or local code asks for it, otherwise "common practice, no source"). A text is kept as plain lines:
 "# " begins a heading, "- " a point, anything else is a paragraph.
 """
 
 import hashlib
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -109,10 +109,47 @@ PERMISSIONS: tuple[PermissionWords, ...] = (
                     "We tell you before we do.", "contact with the clinician"),
     PermissionWords("reminders_email", "May we send you reminders by e-mail?",
                     "They say that there is something to read, never what it is about.", "reminders by e-mail"),
+    PermissionWords("reminders_text", "May we send you reminders by text message?",
+                    "They say that there is something to read, never what it is about.", "reminders by text message"),
+    PermissionWords("voice_notes", "May your artist speak notes about the work instead of writing them?",
+                    "What was said is kept with your record. The people who work with you can hear it.",
+                    "spoken notes for the record"),
 )  # fmt: skip
 NAMED: dict[str, str] = {"treatment": "treatment", **{words.kind: words.named for words in PERMISSIONS}}
 # What is asked when the first form is signed; the rest is asked when treatment is near.
 FIRST_KINDS = ("record_photos", "reminders_email")
+# Numbing is about the places of one signing, so it is asked there and nowhere else.
+ASKED_ANYWHERE = tuple(words.kind for words in PERMISSIONS if words.kind != "numbing")
+
+TREATMENT_ASKED = "Do you agree to the work on the places named above?"
+# What may be agreed to, by the kind of session that it is for: a yes to a small trial is no yes to the whole work.
+PROCEDURES: dict[str, str] = {
+    "allergy_patch": "Allergy patch: a little of the product on the skin, to see whether it reacts.",
+    "test_spot": "Test spot: a few dots in a hidden part of the scar, to see how the colour heals.",
+    "full": "Camouflage work: pigment in the scar, over several visits.",
+}
+PROCEDURE_NAMES: dict[str, str] = {
+    "allergy_patch": "allergy patch", "test_spot": "test spot", "full": "camouflage work",
+}  # fmt: skip
+# Why a name is typed rather than drawn. The words of the last are the client's own.
+TYPED_REASONS: dict[str, str] = {
+    "hard": "I find drawing hard",
+    "screen": "The screen does not take it",
+    "help": "I read and sign with help",
+    "other": "Another reason",
+}
+WORDINGS: dict[str, Wording] = {wording.kind: wording for wording in (TREATMENT, DECLARATION)}
+TEXT_NAMES: dict[str, str] = {"treatment": "Treatment text", "declaration": "Declaration under the health questions"}
+# Where a zone lies, as its owner is told.
+SIDES: dict[str, str] = {"left": "on your left", "right": "on your right", "middle": "in the middle",
+                         "both": "on both sides"}  # fmt: skip
+REQUIRED_HEADING = "What the rules here ask you to confirm"
+# What a client says to a single permission later, on their own page.
+ONE_YES = Wording(
+    "permission",
+    """- I say yes to this one thing. I was free to leave it.
+- I can take it back at any time for what has not been done yet.""",
+)
 
 
 def permission_words(*kinds: str) -> tuple[PermissionWords, ...]:
@@ -133,3 +170,56 @@ def blocks(text: str) -> tuple[Block, ...]:
         else:
             found.append(Block("points", (line[2:],)))
     return tuple(found)
+
+
+def missing_lines(text: str, required: Sequence[str], known: Mapping[str, str] | None = None) -> tuple[str, ...]:
+    """The required lines that a text lacks, be it in English or in the words that `known` has for them.
+
+    Only line breaks and double spaces may differ: what a law asks to be said is said in its words.
+    """
+    held = _plain(text)
+    spoken = known or {}
+    return tuple(line for line in required if not any(_plain(way) in held for way in (line, spoken.get(line, line))))
+
+
+def _plain(text: str) -> str:
+    return " ".join(word for line in text.splitlines() for word in line.removeprefix("- ").split())
+
+
+def with_required(text: str, required: Sequence[str], known: Mapping[str, str] | None = None) -> str:
+    """The text with the required lines that it lacks in a section at its end, in the language where it has them."""
+    spoken = known or {}
+    lacking = missing_lines(text, required, known)
+    if not lacking:
+        return text
+    heading = spoken.get(REQUIRED_HEADING, REQUIRED_HEADING)
+    return "\n".join((text, f"# {heading}", *(f"- {spoken.get(line, line)}" for line in lacking)))
+
+
+def translated_text(text: str, known: Mapping[str, str]) -> str | None:
+    """The text line by line in the words of a catalogue; None when one line has no words there.
+
+    A text half in one language and half in another is not given: nobody could say afterwards what was understood.
+    """
+    lines = []
+    for line in text.splitlines():
+        mark = line[:2] if line.startswith(("# ", "- ")) else ""
+        words = known.get(line[len(mark) :])
+        if line.strip() and not words:
+            return None
+        lines.append(mark + words if words else line)
+    return "\n".join(lines)
+
+
+def version_of(text: str) -> str:
+    return Wording("", text).version
+
+
+def client_texts() -> tuple[str, ...]:
+    """Every line that a client reads, for the catalogues: headings, points and paragraphs, and each question."""
+    lines = [
+        line for wording in (DECLARATION, TREATMENT, ONE_YES) for block in blocks(wording.text) for line in block.lines
+    ]
+    asked = [text for words in PERMISSIONS for text in (words.asked, words.hint, words.named)]
+    more = [REQUIRED_HEADING, *PROCEDURES.values(), *TYPED_REASONS.values(), *SIDES.values()]
+    return (*lines, TREATMENT_ASKED, *asked, "treatment", *more)

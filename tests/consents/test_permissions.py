@@ -45,7 +45,7 @@ def test_what_was_signed_is_read_as_it_was_shown(service: Service, crew: Crew, b
     page = browse("tomas").get("/signatures/1").text
     assert "Nobody can promise a result." in page
     assert "Robin Ash" in page
-    assert "Numbing products" in page
+    assert "May we use a numbing product" in page
     assert browse("tomas").get("/signatures/1/drawing").status_code == 404
     assert browse("tomas").get("/signatures/99").status_code == 404
 
