@@ -9,7 +9,8 @@ from app.platform.db import take_revision
 from app.platform.forms import Refused
 from app.platform.links import hash_of
 from app.studio import forms
-from app.studio.models import Member, SignIn, Studio
+from app.studio.country import country_pack
+from app.studio.models import HandOver, Member, SignIn, Studio
 
 SIGN_IN_LASTS = timedelta(days=7)
 
@@ -56,7 +57,19 @@ def change_password(db: Session, member: Member, password_hash: str, *, by: Acto
     return member
 
 
+@audited("studio.pin.set")
+def set_pin(db: Session, member: Member, pin_hash: str, *, by: Actor) -> Member:
+    member.pin_hash = pin_hash
+    member.revision += 1
+    db.add(member)
+    return member
+
+
 def end_sign_ins(db: Session, member: Member) -> None:
+    """Ends every sign-in of a member; what they handed over asks for a full sign-in from now on."""
+    for tablet in db.exec(select(HandOver).where(HandOver.member_id == member.id, HandOver.ended_at == None)).all():  # noqa: E711
+        tablet.expires_at = min(tablet.expires_at, clock.now())
+        db.add(tablet)
     for sign_in in db.exec(select(SignIn).where(SignIn.member_id == member.id, SignIn.ended_at == None)).all():  # noqa: E711
         sign_in.ended_at = clock.now()
         db.add(sign_in)
@@ -100,5 +113,8 @@ def change_studio(db: Session, form: forms.StudioDetails, *, by: Actor) -> Studi
     studio.phone, studio.email, studio.opens_at = form.phone, form.email, form.opens_at
     studio.aftercare_school, studio.earliest_weeks = form.aftercare_school, form.earliest_weeks
     studio.judge_weeks, studio.judge_weeks_slow = form.judge_weeks, form.judge_weeks_slow
+    studio.language = form.language
+    studio.region = form.region if country_pack(form.country).region(form.region) else ""  # goes with its country
+    studio.intake_months, studio.idle_minutes = form.intake_months, form.idle_minutes
     db.add(studio)
     return studio

@@ -1,3 +1,5 @@
+import re
+from itertools import pairwise
 from typing import Annotated, Literal
 from zoneinfo import available_timezones
 
@@ -29,13 +31,22 @@ def _not_plain(password: str) -> str:
     return password
 
 
+def _pin(text: str) -> str:
+    if not re.fullmatch(r"[0-9]{4,8}", text):
+        raise ValueError("Use 4 to 8 digits.")
+    steps = {(int(after) - int(before)) % 10 for before, after in pairwise(text)}
+    if len(steps) == 1 and steps <= {0, 1, 9}:
+        raise ValueError("This one is guessed first: one digit only, or digits in a row. Choose another.")
+    return text
+
+
 Name = Annotated[Text, StringConstraints(min_length=1, max_length=120)]
 Login = Annotated[Text, StringConstraints(min_length=2, max_length=60), AfterValidator(_login)]
 Password = Annotated[
     Text, StringConstraints(min_length=12, max_length=200, strip_whitespace=False), AfterValidator(_not_plain)
 ]
 Zone = Annotated[Text, AfterValidator(_is_zone)]
-Country = Literal["GB", "IE", "US", "DE", "FR", "ES", "OTHER"]
+Country = Literal["GB", "IE", "US", "DE", "FR", "ES", "CA", "AU", "OTHER"]
 
 
 class FirstRun(Form):
@@ -65,6 +76,19 @@ class NewPassword(Form):
     password: Password
 
 
+class NewPin(Form):
+    pin_password: Annotated[Text, StringConstraints(min_length=1, max_length=200, strip_whitespace=False)]
+    pin: Annotated[Text, StringConstraints(max_length=40), AfterValidator(_pin)]
+
+
+class TabletCode(Form):
+    code: Annotated[Text, StringConstraints(min_length=1, max_length=80)]
+
+
+class TabletPin(Form):
+    pin: Annotated[Text, StringConstraints(min_length=1, max_length=40)]
+
+
 class StudioDetails(Form):
     name: Name
     country: Country
@@ -76,4 +100,8 @@ class StudioDetails(Form):
     earliest_weeks: Annotated[int, Field(ge=4, le=52)]
     judge_weeks: Annotated[int, Field(ge=8, le=52)]
     judge_weeks_slow: Annotated[int, Field(ge=8, le=52)]
+    language: Literal["en", "es", "fr", "de"] = "en"
+    region: Annotated[Text, StringConstraints(max_length=80)] = ""
+    intake_months: Annotated[int, Field(ge=1, le=24)] = 12
+    idle_minutes: Annotated[int, Field(ge=3, le=60)] = 10
     revision: int
