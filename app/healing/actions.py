@@ -7,12 +7,14 @@ from sqlmodel import Session, col, select
 
 from app.healing import schedule
 from app.healing.aftercare import AFTERCARE_VERSION, Answer, worst_level
+from app.healing.aftercare_edits import without_for
 from app.healing.facts import OUTCOMES, SERIOUS, course_key, facts_of, intervals
 from app.healing.models import CheckIn, Course, CourseZone
 from app.messages import actions as messages
 from app.platform import clock
 from app.platform.audit import Actor, about, audited, canonical, note
 from app.platform.forms import Refused
+from app.records import queries as records
 from app.records.models import Case, Zone
 from app.studio.models import Studio
 
@@ -50,6 +52,7 @@ def begin(
         worked_on=worked_on,
         school="dry" if studio.aftercare_school == "dry" else "film",
         aftercare_version=AFTERCARE_VERSION,
+        without=canonical(_without(db, case, zones)),
         is_sensitive=any(zone.is_sensitive for zone in zones),
         lots=lots,
         begun_at=clock.now(),
@@ -64,6 +67,12 @@ def begin(
         _supersede(db, course, zones, by)
     _plan_contacts(db, course, clocks, studio, by)
     return course
+
+
+def _without(db: Session, case: Case, zones: Sequence[Zone]) -> list[str]:
+    """What the aftercare text leaves out, by the alerts that stand as healing begins."""
+    kinds = records.kinds_of(db, case.client_id)
+    return sorted(without_for(kinds, is_grafted=any(zone.is_grafted for zone in zones)))
 
 
 def _work(work: str) -> schedule.Work:

@@ -21,9 +21,11 @@ Where a figure comes from:
 
 import hashlib
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
+
+from app.healing.aftercare_edits import COOL, EDITS, Edit, Without, edited
 
 School = Literal["film", "dry"]
 Level = Literal["emergency", "today", "days", "studio"]
@@ -106,7 +108,7 @@ _FIRST_DAYS: dict[School, tuple[AftercareDay, ...]] = {
             1, 3, "The swelling goes down. Keep the film on.",
             ("Swelling fades in a day or two.", "Some fluid under the film in the first two days."),
             ("Keep the film on until day 4. Put on a new one if it leaks or comes off.",
-             "Use a cool pack if it feels hot: wrapped in cloth, 10 minutes, 3 times a day.",
+             COOL,
              "If the film itself itches or burns, take it off and tell the studio."),
             (_LEAVE, _NO_WATER, _NO_SUN, _NO_CREAMS, "No gym and no heavy sweating."),
         ),
@@ -133,14 +135,14 @@ _FIRST_DAYS: dict[School, tuple[AftercareDay, ...]] = {
             ("Swelling fades in a day or two.", "It may weep a little for a day or two, then it dries."),
             ("Take the dressing off after one day.", "Clean it gently. Pat dry with clean paper.",
              "If fluid comes, blot it. Let the air dry it.",
-             "Use a cool pack if it feels hot: wrapped in cloth, 10 minutes, 3 times a day."),
+             COOL),
             (_LEAVE, _NO_WATER, _NO_SUN, _NO_CREAMS, "No gym and no heavy sweating.",
              "No cream that says it is not for open wounds."),
         ),
         AftercareDay(
             4, 7, "It may look darker now. That is normal.",
             ("The colour is stronger than it will be.", "A thin, dry crust or fine flakes. It may itch."),
-            ("Wash gently with clean hands. Pat dry.", "Use no cream, or a very thin film if the skin cracks.",
+            ("Wash gently with clean hands. Pat dry.", "Use no cream, or a very thin layer if the skin cracks.",
              "Wear loose, soft clothes."),
             (_LEAVE, _NO_WATER, _NO_SUN, _NO_CREAMS, "No shaving there. No gym and no heavy sweating."),
         ),
@@ -245,24 +247,33 @@ QUIZ: tuple[QuizQuestion, ...] = (
 _LEVEL_OF: dict[str, Level] = {question.key: question.level for question in QUIZ}
 
 
-def all_days(school: School) -> tuple[AftercareDay, ...]:
-    """The whole text of one school, in order: for print, and for the snapshot of a session."""
-    return _FIRST_DAYS[school] + _LATER_DAYS
+def all_days(school: School, *, without: Collection[Without] = ()) -> tuple[AftercareDay, ...]:
+    """The whole text, in order, for print: that of one school, without what something on file speaks against."""
+    edits = [EDITS[name] for name in sorted(without)]
+    given = "dry" if any(edit.needs_dry for edit in edits) else school
+    return tuple(_edited(day, edits) for day in _FIRST_DAYS[given] + _LATER_DAYS)
 
 
-def for_day(school: School, day_number: int) -> AftercareDay:
+def _edited(day: AftercareDay, edits: Sequence[Edit]) -> AftercareDay:
+    for edit in edits:
+        if day.first_day <= edit.last_day:
+            day = replace(day, do=edited(day.do, edit), do_not=day.do_not + edit.do_not)
+    return day
+
+
+def for_day(school: School, day_number: int, *, without: Collection[Without] = ()) -> AftercareDay:
     """The part that holds on a day; day 0 is the day of the work. Raises ValueError before it."""
-    for part in all_days(school):
+    for part in all_days(school, without=without):
         if part.first_day <= day_number and (part.last_day is None or day_number <= part.last_day):
             return part
     raise ValueError("healing begins on day 0")
 
 
-def for_patch(day_number: int) -> AftercareDay:
+def for_patch(day_number: int, *, without: Collection[Without] = ()) -> AftercareDay:
     """What holds for an allergy patch on a day. Raises ValueError before it."""
     for part in PATCH_DAYS:
         if part.first_day <= day_number and (part.last_day is None or day_number <= part.last_day):
-            return part
+            return _edited(part, [EDITS[name] for name in sorted(without)])
     raise ValueError("healing begins on day 0")
 
 
@@ -292,7 +303,9 @@ def worst_level(answers: Mapping[str, Answer]) -> Level | None:
 
 
 def _version() -> str:
-    words = repr((_FIRST_DAYS, _LATER_DAYS, PATCH_DAYS, _RED_FLAGS, QUIZ, NOT_ADVICE, LASTING_CAUTIONS, CLINICIAN_TEXT))
+    edits = tuple(sorted(EDITS.items()))
+    days = (_FIRST_DAYS, _LATER_DAYS, edits, PATCH_DAYS)
+    words = repr((*days, _RED_FLAGS, QUIZ, NOT_ADVICE, LASTING_CAUTIONS, CLINICIAN_TEXT))
     return hashlib.sha256(words.encode()).hexdigest()[:16]
 
 

@@ -8,12 +8,13 @@ from sqlmodel import Session
 
 from app.healing import aftercare, queries
 from app.healing.aftercare import AftercareDay, RedFlags
+from app.healing.aftercare_edits import without_for
 from app.healing.fade import Fade, fade
 from app.healing.models import CheckIn, Course
 from app.healing.queries import Lot
 from app.platform.links import Guest
 from app.platform.pages import day_words
-from app.records.models import Client
+from app.records import queries as records
 from app.studio.country import CHECK_LOCALLY, country_pack
 from app.studio.models import Studio
 
@@ -77,10 +78,12 @@ def day_number(course: Course, studio: Studio, now: datetime) -> int:
     return max(0, (now.astimezone(ZoneInfo(studio.time_zone)).date() - course.worked_on).days)
 
 
-def part_of(course: Course, day: int) -> AftercareDay:
+def part_of(db: Session, course: Course, day: int) -> AftercareDay:
+    """As it was given when healing began, and without what an alert raised since speaks against."""
+    without = queries.without_of(course) | without_for(records.kinds_of(db, course.client_id))
     if course.work == "allergy_patch":
-        return aftercare.for_patch(day)
-    return aftercare.for_day("dry" if course.school == "dry" else "film", day)
+        return aftercare.for_patch(day, without=without)
+    return aftercare.for_day("dry" if course.school == "dry" else "film", day, without=without)
 
 
 def aftercare_page(db: Session, guest: Guest, studio: Studio, now: datetime) -> AftercarePage:
@@ -101,7 +104,7 @@ def aftercare_page(db: Session, guest: Guest, studio: Studio, now: datetime) -> 
         day_number=day,
         heading=f"Day {day}" if counts else "Your skin today",
         review=review,
-        day=part_of(course, day),
+        day=part_of(db, course, day),
         picture=fade(day, last) if counts and last else None,
         flags=aftercare.red_flags(number),
         call=(number or "").split(" ")[0],
@@ -144,4 +147,4 @@ def clinician_sheet(db: Session, guest: Guest) -> tuple[Treatment, ...]:
 
 def client_name(db: Session, guest: Guest) -> str:
     """As the sheet for clinicians shows it."""
-    return db.get_one(Client, guest.client_id).name
+    return records.kept_client(db, guest.client_id).name

@@ -10,6 +10,7 @@ from sqlmodel import Session, col, select
 
 from app.healing import schedule
 from app.healing.aftercare import LEVELS, QUIZ
+from app.healing.aftercare_edits import EDITS, Without
 from app.healing.facts import OUTCOMES, SERIOUS, course_key, facts_of, intervals
 from app.healing.models import CheckIn, Course, CourseZone
 from app.messages import queries as messages
@@ -67,6 +68,7 @@ class CourseSheet:
     check_ins: tuple[CheckIn, ...]
     tasks: tuple["Task", ...]
     lots: tuple[Lot, ...]
+    left_out: tuple[str, ...]  # of the aftercare text, as it was given
 
 
 @dataclass(frozen=True)
@@ -143,6 +145,11 @@ def reasons(text: str) -> tuple[schedule.Reason, ...]:
     return tuple(schedule.Reason(one["words"], one["source"]) for one in json.loads(text))
 
 
+def without_of(course: Course) -> frozenset[Without]:
+    """What the text left out when healing began."""
+    return frozenset(cast(list[Without], json.loads(course.without)))
+
+
 def lots_of(course: Course) -> tuple[Lot, ...]:
     return tuple(Lot(one["label"], one["lot"]) for one in json.loads(course.lots))
 
@@ -196,6 +203,7 @@ def course_sheet(db: Session, who: Who, course_id: int, on: date) -> CourseSheet
         check_ins=tuple(check_ins_of(db, course)),
         tasks=tuple(_all_tasks(db, course)),
         lots=lots_of(course),
+        left_out=tuple(EDITS[name].words for name in sorted(without_of(course))),
     )
 
 
@@ -209,11 +217,11 @@ def _is_open_to(db: Session, who: Who, case_id: int) -> bool:
 
 def unread_check_ins(db: Session, who: Who) -> list[UnreadCheckIn]:
     """What nobody has read yet in the cases this member may open: the worst first, then the oldest."""
-    wanted = select(CheckIn, Course, Client).join(Course, col(CheckIn.course_id) == col(Course.id))
-    wanted = wanted.join(Client, col(Course.client_id) == col(Client.id)).where(col(CheckIn.read_at).is_(None))
+    wanted = select(CheckIn, Course).join(Course, col(CheckIn.course_id) == col(Course.id))
+    wanted = wanted.where(col(CheckIn.read_at).is_(None))
     found = [
-        UnreadCheckIn(row, course, client)
-        for row, course, client in db.exec(wanted).all()
+        UnreadCheckIn(row, course, records.kept_client(db, course.client_id))
+        for row, course in db.exec(wanted).all()
         if _is_open_to(db, who, course.case_id)
     ]
     order = (*LEVELS, "none")
@@ -222,7 +230,8 @@ def unread_check_ins(db: Session, who: Who) -> list[UnreadCheckIn]:
 
 def has_unread_red_flag(db: Session, client_id: int) -> bool:
     """Whether a report that needs a doctor the same day, or at once, was read by nobody: no work starts before."""
-    wanted = select(CheckIn.id).join(Course).where(Course.client_id == client_id, col(CheckIn.read_at).is_(None))
+    mine = col(Course.client_id).in_(records.person_ids(db, client_id))
+    wanted = select(CheckIn.id).join(Course).where(mine, col(CheckIn.read_at).is_(None))
     return db.exec(wanted.where(col(CheckIn.level).in_(SERIOUS)).limit(1)).first() is not None
 
 
@@ -230,10 +239,10 @@ def _all_tasks(db: Session, course: Course) -> list[Task]:
     """Every talk of a course to which nothing is sent by itself."""
     if not course.is_sensitive or course.id is None:
         return []
-    client = db.get_one(Client, course.client_id)
+    client = records.kept_client(db, course.client_id)
     contacts = schedule.planned_contacts(course.worked_on, kept_clocks(db, course), True)
     return [
-        Task(course.id, course.case_id, course.client_id, client.name, one.kind, KIND_WORDS[one.kind], one.due_on)
+        Task(course.id, course.case_id, client.id or 0, client.name, one.kind, KIND_WORDS[one.kind], one.due_on)
         for one in contacts
     ]
 
@@ -262,7 +271,7 @@ def tasks(db: Session, who: Who, on: date) -> list[Task]:
     """The talks that are due: from their day on, until somebody spoke with or heard from the client."""
     due: list[Task] = []
     for course in db.exec(select(Course).where(col(Course.is_sensitive)).order_by(col(Course.id))).all():
-        client = db.get_one(Client, course.client_id)
+        client = records.kept_client(db, course.client_id)
         if client.held_at is not None or not _is_open_to(db, who, course.case_id):
             continue
         heard = _last_heard(check_ins_of(db, course), course.worked_on)

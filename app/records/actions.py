@@ -6,13 +6,15 @@ from datetime import date, timedelta
 from sqlmodel import Session, col, select
 
 from app.platform import clock
-from app.platform.audit import Actor, about, audited, note
+from app.platform.audit import Actor, about, audited
 from app.platform.db import take_revision
 from app.platform.forms import Refused
 from app.platform.search import fold, words_of
 from app.records import forms
+from app.records.alert_actions import end_alert, mark_answered_no, raise_alert, raise_by_hand
 from app.records.happened import first_day
-from app.records.models import Alert, Case, Client, DeclaredScar, SearchWord, Zone
+from app.records.models import Case, Client, DeclaredScar, SearchWord, Zone
+from app.records.phones import phone_of
 from app.records.photo_actions import (
     add_photo,
     draw_outlines,
@@ -25,12 +27,13 @@ from app.studio import queries as studio_queries
 
 __all__ = [
     "add_client", "add_photo", "change_client", "change_zone", "declare_scars", "draw_outlines", "end_alert",
-    "examine_again", "finish_zone", "hold_client", "keep_examination", "keep_reading", "open_case", "open_photo",
-    "place_zone", "raise_alert", "release_client", "reopen_zone",
+    "examine_again", "finish_zone", "hold_client", "keep_examination", "keep_reading", "mark_answered_no", "open_case",
+    "open_photo", "place_zone", "raise_alert", "raise_by_hand", "read_phone_again", "release_client", "reopen_zone",
 ]  # fmt: skip
 
 # Places where it is already tomorrow are up to 14 hours ahead of UTC.
 AHEAD = timedelta(hours=14)
+
 
 def _refuse_ahead(day: date | None, field: str, message: str) -> None:
     if day is not None and day > (clock.now() + AHEAD).date():
@@ -42,6 +45,8 @@ def _keep_words(db: Session, client: Client) -> None:
     assert client.id is not None
     numbers = db.exec(select(Case.number).where(Case.client_id == client.id)).all()
     wanted = words_of(client.name, client.phone, client.email) | {str(number) for number in numbers}
+    phone = phone_of(client.phone)  # on file in international form, so that no country needs to be known
+    wanted |= phone.searched if phone is not None else set()
     held = {row.word: row for row in db.exec(select(SearchWord).where(SearchWord.client_id == client.id)).all()}
     for word in wanted - held.keys():
         db.add(SearchWord(word=word, client_id=client.id))
@@ -49,16 +54,33 @@ def _keep_words(db: Session, client: Client) -> None:
         db.delete(held[word])
 
 
-def _write(client: Client, form: forms.NewClient) -> None:
+def _write(db: Session, client: Client, form: forms.NewClient) -> None:
     _refuse_ahead(form.born_on, "born_on", "This day lies ahead. Check the date of birth.")
     client.name, client.sort_name, client.born_on = form.name, fold(form.name), form.born_on
-    client.phone, client.email, client.language = form.phone, form.email, form.language
+    client.email, client.language = form.email, form.language
+    _write_phone(client, form.phone, studio_queries.studio(db).country)
+
+
+def _write_phone(client: Client, typed: str, region: str) -> None:
+    """In international form where it can be read, else as it was typed: an unusual number is better than none."""
+    phone = phone_of(typed, region)
+    client.phone, client.phone_key = (phone.words, phone.key) if phone is not None else (typed, "")
+
+
+@audited("records.client.phone_read")
+def read_phone_again(db: Session, client: Client, *, by: Actor) -> Client:
+    """Gives a number that was filed before numbers were read its international form; its words find it as before."""
+    _write_phone(client, client.phone, studio_queries.studio(db).country)
+    db.add(client)
+    db.flush()
+    _keep_words(db, client)
+    return client
 
 
 @audited("records.client.added")
 def add_client(db: Session, form: forms.NewClient, *, by: Actor) -> Client:
     client = Client(name=form.name, sort_name="", made_at=clock.now())
-    _write(client, form)
+    _write(db, client, form)
     db.add(client)
     db.flush()
     _keep_words(db, client)
@@ -68,7 +90,7 @@ def add_client(db: Session, form: forms.NewClient, *, by: Actor) -> Client:
 @audited("records.client.changed")
 def change_client(db: Session, client: Client, form: forms.ChangeClient, *, by: Actor) -> Client:
     take_revision(client, form.revision)
-    _write(client, form)
+    _write(db, client, form)
     db.add(client)
     _keep_words(db, client)
     return client
@@ -182,25 +204,3 @@ def reopen_zone(db: Session, zone: Zone, *, by: Actor) -> Zone:
     zone.revision += 1
     db.add(zone)
     return zone
-
-
-@audited("records.alert.raised")
-def raise_alert(db: Session, client_id: int, *, kind: str, words: str, audience: str, source: str, by: Actor) -> Alert:
-    """Raises an alert, once for each kind; one that was ended stands again."""
-    alert = db.exec(select(Alert).where(Alert.client_id == client_id, Alert.kind == kind)).first()
-    if alert is None:
-        alert = Alert(client_id=client_id, kind=kind, words=words, audience=audience, raised_at=clock.now())
-    elif alert.ended_at is not None:
-        alert.raised_at, alert.ended_at = clock.now(), None
-    alert.words, alert.audience, alert.source = words, audience, source
-    db.add(alert)
-    return alert
-
-
-@audited("records.alert.ended")
-def end_alert(db: Session, alert: Alert, reason: str, *, by: Actor) -> Alert:
-    """Ends an alert; the reason stands in the trail."""
-    alert.ended_at = clock.now()
-    note(db, reason=reason)
-    db.add(alert)
-    return alert

@@ -3,11 +3,13 @@ from typing import Any
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import HTMLResponse
 
+from app.platform.db import Stale
 from app.platform.forms import Filled, Refused, Sent, fill, shown
 from app.platform.pages import see, show
 from app.platform.routing import Here, Id
 from app.records import actions, forms, queries
-from app.studio import queries as studio
+from app.records.alert_kinds import KINDS, OWN
+from app.records.client_pages import client_page as page_of
 from app.studio.access import AnyMember, Artist, Who
 
 router = APIRouter()
@@ -45,21 +47,18 @@ def add_client(request: Request, service: Here, posted: Sent, who: AnyMember) ->
     return _form_page(request, filled, status=422)
 
 
-def _client_page(request: Request, service: Here, client_id: int, who: Who, form: Filled[Any],
+def client_page_of(request: Request, service: Here, client_id: int, who: Who, form: Filled[Any],
                  status: int = 200) -> HTMLResponse:
     with service.database.read() as db:
-        client = queries.client_for(db, who, client_id)
-        assert client.id is not None
-        cases = queries.cases_of(db, who, client.id)
-        alerts = queries.alerts_of(db, client.id, medical=who.sees_health)
-        names = studio.names(db)
-    return show(request, "records/client.html", nav="clients", client=client, cases=cases, alerts=alerts, names=names,
-                languages=forms.LANGUAGES, form=form, status=status)
+        page = page_of(db, who, client_id)
+    return show(request, "records/client.html", nav="clients", page=page, client=page.client, cases=page.cases,
+                alerts=page.alerts, names=page.names, languages=forms.LANGUAGES, doubt=forms.PHONE_DOUBT, form=form,
+                status=status)
 
 
 @router.get("/clients/{client_id}")
 def client_page(request: Request, service: Here, client_id: Id, who: AnyMember) -> HTMLResponse:
-    return _client_page(request, service, client_id, who, shown({}))
+    return client_page_of(request, service, client_id, who, shown({}))
 
 
 @router.get("/clients/{client_id}/edit")
@@ -75,7 +74,10 @@ def change_client(request: Request, service: Here, client_id: Id, posted: Sent, 
     if filled.ok:
         try:
             with service.database.write() as db:
-                actions.change_client(db, queries.client_for(db, who, client_id), filled.sure, by=who.actor)
+                client = queries.client_for(db, who, client_id)
+                if client.id != client_id:  # merged since the form was opened: what it says is another record's
+                    raise Stale(client)
+                actions.change_client(db, client, filled.sure, by=who.actor)
             return see(f"/clients/{client_id}")
         except Refused as refused:
             filled = filled.refuse(refused.name, refused.message)
@@ -84,21 +86,30 @@ def change_client(request: Request, service: Here, client_id: Id, posted: Sent, 
     return _form_page(request, filled, client_id, status=422)
 
 
-@router.post("/clients/{client_id}/hold")
-def hold_client(request: Request, service: Here, client_id: Id, posted: Sent, who: Artist) -> Response:
-    filled = fill(forms.Hold, posted)
-    if not filled.ok:
-        return _client_page(request, service, client_id, who, filled, 422)
-    with service.database.write() as db:
-        actions.hold_client(db, queries.client_for(db, who, client_id), filled.sure.reason, by=who.actor)
-    return see(f"/clients/{client_id}")
+def _raising_page(request: Request, service: Here, client_id: int, who: Who, form: Filled[Any],
+                  status: int = 200) -> HTMLResponse:
+    with service.database.read() as db:
+        client = queries.client_for(db, who, client_id)
+    return show(request, "records/alert_new.html", nav="clients", client=client, form=form, kinds=KINDS, own=OWN,
+                status=status)
 
 
-@router.post("/clients/{client_id}/release")
-def release_client(service: Here, client_id: Id, who: Artist) -> Response:
-    with service.database.write() as db:
-        actions.release_client(db, queries.client_for(db, who, client_id), by=who.actor)
-    return see(f"/clients/{client_id}")
+@router.get("/clients/{client_id}/alerts/new")
+def new_alert(request: Request, service: Here, client_id: Id, who: Artist) -> HTMLResponse:
+    return _raising_page(request, service, client_id, who, shown({"audience": "medical"}))
+
+
+@router.post("/clients/{client_id}/alerts")
+def raise_alert(request: Request, service: Here, client_id: Id, posted: Sent, who: Artist) -> Response:
+    filled = fill(forms.RaiseAlert, posted)
+    if filled.ok:
+        try:
+            with service.database.write() as db:
+                actions.raise_by_hand(db, queries.client_for(db, who, client_id), filled.sure, by=who.actor)
+            return see(f"/clients/{client_id}")
+        except Refused as refused:
+            filled = filled.refuse(refused.name, refused.message)
+    return _raising_page(request, service, client_id, who, filled, 422)
 
 
 def _ending_page(request: Request, service: Here, alert_id: int, who: Who, form: Filled[Any],

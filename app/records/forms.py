@@ -6,16 +6,25 @@ from pydantic import AfterValidator, BeforeValidator, Field, StringConstraints, 
 
 from app.platform.forms import Form, OptionalCount, OptionalDay, OptionalText, Text
 from app.platform.search import fold
+from app.records.alert_kinds import KINDS, OWN
 from app.records.happened import joined, read_happened
 from app.records.scars import CAUSES, SCAR_KINDS
 from app.records.sites import SITE, Padding, Position, Side, View, position
 
+PHONE_DOUBT = "This does not look like a telephone number. Check it."
 LANGUAGES = {"en": "English", "de": "German", "es": "Spanish", "fr": "French", "ga": "Irish", "pl": "Polish",
              "pt": "Portuguese", "uk": "Ukrainian"}
 # A title stands on screens that others may see: it says where or what for, never how the scar came about.
 CAUSE_WORDS = ("abus", "accident", "acid", "amput", "attack", "burn", "cancer", "cut myself", "cutting", "injur",
                "mastectom", "operat", "self-harm", "self harm", "selfharm", "suicid", "surger", "tumour", "tumor",
                "trauma", "violen")
+
+
+def _phone(text: str) -> str:
+    """Whatever has a digit is taken: what cannot be read is kept as typed, and the page says so."""
+    if text and not any(sign.isdigit() for sign in text):
+        raise ValueError(PHONE_DOUBT)
+    return text
 
 
 def _email(text: str) -> str:
@@ -49,6 +58,12 @@ def _known_cause(code: str) -> str:
     return code
 
 
+def _known_alert(kind: str) -> str:
+    if kind != OWN and kind not in KINDS:
+        raise ValueError("Choose one of these.")
+    return kind
+
+
 def _blank(value: Any) -> Any:
     return None if isinstance(value, str) and not value.strip() else value
 
@@ -63,7 +78,7 @@ Millimetres = Annotated[Annotated[float, Field(ge=3, le=100, allow_inf_nan=False
 class NewClient(Form):
     name: Name
     born_on: OptionalDay = None
-    phone: Annotated[OptionalText, StringConstraints(max_length=60)] = ""
+    phone: Annotated[OptionalText, StringConstraints(max_length=60), AfterValidator(_phone)] = ""
     email: Annotated[OptionalText, StringConstraints(max_length=120), AfterValidator(_email)] = ""
     language: Literal["en", "de", "es", "fr", "ga", "pl", "pt", "uk"] = "en"
 
@@ -78,6 +93,23 @@ class Hold(Form):
 
 class EndAlert(Form):
     reason: Reason
+
+
+class RaiseAlert(Form):
+    """One of the alerts that answers raise, or one in the artist's own words with the audience it is meant for."""
+
+    kind: Annotated[Text, AfterValidator(_known_alert)]
+    words: Annotated[OptionalText, StringConstraints(max_length=120)] = ""
+    audience: Literal["setup", "medical"] = "medical"
+
+
+class MergeRecords(Form):
+    keep: int
+    why: Reason
+
+
+class UndoMerge(Form):
+    why: Reason
 
 
 class NewCase(Form):

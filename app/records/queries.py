@@ -9,8 +9,8 @@ from sqlmodel import Session, col, select
 from app.platform.jobs import Job
 from app.platform.search import escape_like, words_of
 from app.platform.storage import Blob
+from app.records.alerts import alert_for, alerts_of, contact_lines, kinds_of, setup_lines
 from app.records.models import (
-    Alert,
     Case,
     Client,
     DeclaredScar,
@@ -20,7 +20,16 @@ from app.records.models import (
     SearchWord,
     Zone,
 )
+from app.records.people import kept_client, kept_clients, person_ids, persons
 from app.studio.access import NotFound, Who
+
+__all__ = [
+    "Target", "alert_for", "alerts_of", "blob_of", "case_for", "case_ids_of", "case_numbers", "case_to_arrange",
+    "cases_of", "client_for", "clients", "contact_lines", "declared_of", "declared_to_join", "is_hidden", "job_of",
+    "kept_client", "kept_clients", "kinds_of", "newest_outlines", "newest_reading", "person_ids", "persons",
+    "photo_for", "photos_of", "reading_of_photo", "readings_at_rest", "readings_of", "setup_lines", "target_of",
+    "zone_for", "zones_of",
+]  # fmt: skip
 
 LISTED = 200  # a longer list is not read but searched
 
@@ -39,26 +48,28 @@ class Target:
 
 def client_for(db: Session, who: Who, client_id: int) -> Client:
     """Any member may look a client up; a merged one leads to the record that was kept."""
-    client = db.get(Client, client_id)
-    if client is None:
+    if db.get(Client, client_id) is None:
         raise NotFound
-    return client if client.merged_into is None else client_for(db, who, client.merged_into)
+    return kept_client(db, client_id)
 
 
 def clients(db: Session, who: Who, words: str = "") -> list[Client]:
-    """Clients with a word that begins like each word asked for: name, telephone, e-mail, number of a case."""
+    """Clients with a word that begins like each word asked for: name, telephone, e-mail, number of a case. The words of
+    every record of a person find the one that was kept."""
     wanted = select(Client).where(col(Client.merged_into).is_(None)).order_by(Client.sort_name, col(Client.id))
     asked = _asked(words)
     if words.strip() and not asked:
         return []  # only signs: they find nobody, not everybody
+    tree = persons()
     for word in asked:
         begins = col(SearchWord.word).like(escape_like(word) + "%", escape="\\")
-        wanted = wanted.where(col(Client.id).in_(select(SearchWord.client_id).where(begins)))
+        named = select(tree.c.kept_id).join(SearchWord, col(SearchWord.client_id) == tree.c.id).where(begins)
+        wanted = wanted.where(col(Client.id).in_(named))
     return list(db.exec(wanted.limit(LISTED)).all())
 
 
 def _asked(words: str) -> set[str]:
-    if re.fullmatch(r"[\d\s()+./-]+", words) and (digits := re.sub(r"\D", "", words)):
+    if re.fullmatch(r"[\d\s()+./-]+", words) and (digits := re.sub(r"\D", "", words.replace("(0)", ""))):
         return {digits[:80]}  # a telephone number is one run of digits however it is spaced
     return words_of(words[:200])
 
@@ -86,17 +97,26 @@ def case_to_arrange(db: Session, who: Who, case_id: int) -> Case:
 
 def cases_of(db: Session, who: Who, client_id: int) -> list[Case]:
     """The cases of a client that this member may know of; of the desk's, pages show the number only."""
-    found = db.exec(select(Case).where(Case.client_id == client_id).order_by(col(Case.number))).all()
+    mine = col(Case.client_id).in_(person_ids(db, client_id))
+    found = db.exec(select(Case).where(mine).order_by(col(Case.number))).all()
     return [case for case in found if not who.sees_health or _may_open(who, case)]
+
+
+def case_ids_of(db: Session, client_id: int) -> list[int]:
+    """Every case of a person, also those that whoever asks may not open: to count, never to show."""
+    found = db.exec(select(Case.id).where(col(Case.client_id).in_(person_ids(db, client_id)))).all()
+    return [case_id for case_id in found if case_id is not None]
 
 
 def case_numbers(db: Session, who: Who, found: list[Client]) -> dict[int, list[int]]:
     """Client id to the numbers of the cases this member may know of."""
-    ids = [client.id for client in found]
+    tree = persons()
+    of_found = select(Case, tree.c.kept_id).join(tree, col(Case.client_id) == tree.c.id)
+    of_found = of_found.where(tree.c.kept_id.in_([client.id for client in found])).order_by(col(Case.number))
     numbers: dict[int, list[int]] = {}
-    for case in db.exec(select(Case).where(col(Case.client_id).in_(ids)).order_by(col(Case.number))).all():
+    for case, kept_id in db.exec(of_found).all():
         if not who.sees_health or _may_open(who, case):
-            numbers.setdefault(case.client_id, []).append(case.number)
+            numbers.setdefault(kept_id, []).append(case.number)
     return numbers
 
 
@@ -190,18 +210,3 @@ def target_of(db: Session, zone_id: int) -> Target | None:
     if reading.skin_l is None or reading.skin_a is None or reading.skin_b is None:
         return None
     return Target((reading.skin_l, reading.skin_a, reading.skin_b), reading.id, reading.taken_on)
-
-
-def alerts_of(db: Session, client_id: int, *, medical: bool) -> list[Alert]:
-    """What stands: set-up alerts for all, medical ones only when asked for."""
-    wanted = select(Alert).where(Alert.client_id == client_id, col(Alert.ended_at).is_(None))
-    if not medical:
-        wanted = wanted.where(Alert.audience == "setup")
-    return list(db.exec(wanted.order_by(col(Alert.audience), col(Alert.id))).all())
-
-
-def alert_for(db: Session, who: Who, alert_id: int) -> Alert:
-    alert = db.get(Alert, alert_id)
-    if alert is None or alert.ended_at is not None or not who.sees_health:
-        raise NotFound
-    return alert

@@ -24,6 +24,8 @@ from app.healing.aftercare import (
     unanswered,
     worst_level,
 )
+from app.healing.aftercare_edits import COOL, EDIT_OF_ALERT, EDITS, Without, without_for
+from app.records.alert_kinds import KINDS
 
 SCHOOLS: tuple[School, ...] = get_args(School)
 
@@ -31,7 +33,7 @@ SCHOOLS: tuple[School, ...] = get_args(School)
 def lines_for_clients() -> list[str]:
     lines = [NOT_ADVICE, *LASTING_CAUTIONS, *(question.words for question in QUIZ)]
     for school in SCHOOLS:
-        for part in all_days(school):
+        for part in (*all_days(school), *all_days(school, without=EDITS)):
             lines += [part.heading, *part.normal, *part.do, *part.do_not]
     for flags in red_flags("112"):
         lines += [flags.heading, *flags.signs, flags.what_to_do]
@@ -137,3 +139,53 @@ def test_the_version_changes_with_a_word(monkeypatch: pytest.MonkeyPatch) -> Non
     assert aftercare._version() == AFTERCARE_VERSION
     monkeypatch.setattr(aftercare, "NOT_ADVICE", NOT_ADVICE + " ")
     assert aftercare._version() != AFTERCARE_VERSION
+
+
+def told_on(day: int, *without: Without, school: School = "film") -> str:
+    part = for_day(school, day, without=without)
+    return " ".join([part.heading, *part.normal, *part.do, *part.do_not])
+
+
+@pytest.mark.parametrize("day", [0, 1, 3, 4, 7, 8, 20, 50])
+@pytest.mark.parametrize("school", SCHOOLS)
+def test_skin_that_bears_no_glue_hears_of_no_film_and_of_plasters_only_to_leave_them(school: School, day: int) -> None:
+    assert "film" not in told_on(day, "adhesives", school=school)
+    assert ("No plaster and no sticky tape" in told_on(day, "adhesives", school=school)) is (day < 8)
+    assert ("tied on, without glue" in told_on(day, "adhesives", school=school)) is (day == 0)
+
+
+@pytest.mark.parametrize("school", SCHOOLS)
+def test_skin_that_feels_less_is_not_cooled(school: School) -> None:
+    assert COOL in told_on(1, school=school)
+    for day in range(9):
+        assert "Use a cool pack" not in told_on(day, "cold", school=school)
+    assert "No cool packs" in told_on(0, "cold", school=school)
+
+
+def test_the_studios_own_text_stays_but_for_what_is_left_out() -> None:
+    for school in SCHOOLS:
+        plain, cold = for_day(school, 1), for_day(school, 1, without=["cold"])
+        assert set(plain.do) - set(cold.do) == {COOL}
+        assert set(plain.do_not) < set(cold.do_not)
+        assert plain.normal == cold.normal
+    both = told_on(1, "adhesives", "cold", "latex")
+    assert "film" not in both
+    assert "Use a cool pack" not in both
+    assert "free of latex" in both
+
+
+def test_a_patch_is_left_without_glue_too() -> None:
+    assert "No plaster" in " ".join(aftercare.for_patch(0, without=["adhesives"]).do_not)
+
+
+def test_every_line_that_an_edit_takes_out_is_in_the_text() -> None:
+    lines = {line for school in SCHOOLS for part in all_days(school) for line in part.do}
+    for edit in EDITS.values():
+        assert {line for line, _ in edit.instead} <= lines
+
+
+def test_the_edits_follow_from_alerts_that_there_are() -> None:
+    assert set(EDIT_OF_ALERT) <= set(KINDS)
+    assert without_for(["adhesive", "may_faint", "numb", "graft"]) == {"adhesives", "cold"}
+    assert without_for([]) == frozenset()
+    assert without_for([], is_grafted=True) == {"cold"}
