@@ -6,14 +6,16 @@ from app.consents.forms import Answer, Signed
 from app.platform.forms import Day, Form, OptionalDay, OptionalText, Text
 
 Reason = Annotated[OptionalText, StringConstraints(max_length=2000)]
-# Proofs that an artist sees and names; a patch or a spot is written down by the work itself.
-SHOWN_PROOFS = ("letter", "photo_pair", "talk", "informed_decision", "guardian_consent")
+# Proofs that an artist sees and names. A patch or a spot is written down by the work itself, and the client's informed
+# decision has a page of its own, since it stands only after a clinician would not say.
+SHOWN_PROOFS = ("letter", "photo_pair", "talk", "guardian_consent")
 
 
 class Sign(Signed):
     """Signing the intake, with the first permissions, each by itself."""
 
-    version: Text
+    version: Text  # of the answers that were looked through
+    text_version: Annotated[OptionalText, StringConstraints(max_length=64)] = ""
     record_photos: Answer = ""
     reminders_email: Answer = ""
 
@@ -24,7 +26,10 @@ class Sign(Signed):
 
 
 class Decision(Form):
-    decision: Literal["accepted", "accepted_past_waits", "wait", "declined"]
+    """`passed` are the keys of the waits that are gone past, each ticked by itself."""
+
+    decision: Literal["accepted", "wait", "declined"]
+    passed: list[Annotated[str, StringConstraints(max_length=200)]] = []
     reason: Reason = ""
     wait_until: OptionalDay = None
 

@@ -10,6 +10,7 @@ from app.intake import findings as found_of
 from app.intake import queries
 from app.intake.clearing import finding_key
 from app.intake.models import Clearance, Evidence, Finding, Screening
+from app.intake.proofs import runs_out_on, seen_for
 from app.intake.rules import Proof, Result
 from app.platform import clock
 from app.platform.audit import Actor, about, audited
@@ -77,7 +78,7 @@ def regrade(db: Session, zone: Zone, *, by: Actor) -> Clearance | None:
             decided_at=clock.now(),
             decided_by=screening.decided_by,
         )
-    same = ("grade", "from_on", "until_on", "reasons", "screening_id")
+    same = ("days", "from_on", "until_on", "reasons", "screening_id")
     if newest is not None and all(getattr(newest, name) == getattr(row, name) for name in same):
         return newest
     db.add(row)
@@ -89,23 +90,25 @@ def _graded(db: Session, screening: Screening, zone: Zone) -> Clearance | None:
         return None
     assert zone.id is not None
     assert screening.id is not None
-    found = queries.screened_on(db, screening, today(db))
+    on = today(db)
+    found = queries.screened_on(db, screening, on)
     decided_on = screening.decided_at.astimezone(ZoneInfo(studio_queries.studio(db).time_zone)).date()
     may = queries.zone_cleared(db, screening, zone, found, decided_on)
     if may is None:
         return None
-    keys = {"", *(scar.key for scar in queries.scars_of_zone(db, zone))}
+    scars = {"", *(scar.key for scar in queries.scars_of_zone(db, zone))}
     ends = [
-        row.proof_until
-        for row in queries.findings_of(db, screening.id)
-        if row.proof_until is not None and row.scar_key in keys
+        runs_out_on(held, on) for key, held in seen_for(db, screening).items() if key.partition("/")[2] in scars
     ]
     return Clearance(
         zone_id=zone.id,
         screening_id=screening.id,
         grade=may.grade,
         from_on=may.from_on,
-        until_on=min(ends, default=None),
+        patch_from=may.patch_from,
+        spot_from=may.spot_from,
+        full_from=may.full_from,
+        until_on=min((day for day in ends if day is not None), default=None),
         reasons="; ".join(may.reasons),
         decided_by=screening.decided_by,
         decided_at=clock.now(),
@@ -119,6 +122,17 @@ def regrade_case(db: Session, case: Case, by: Actor) -> None:
         regrade(db, zone, by=by)
 
 
+def regrade_person(db: Session, client_id: int, by: Actor) -> None:
+    """Every zone of a person anew, over all their records: what was seen on one of them is true of all."""
+    db.flush()
+    mine = col(Case.client_id).in_(record_queries.person_ids(db, client_id))
+    for case in db.exec(select(Case).where(mine).order_by(col(Case.id))).all():
+        screening = queries.newest_screening(db, case.id or 0)
+        if screening is not None:
+            keep_findings(db, screening, queries.screened_on(db, screening, today(db)))
+        regrade_case(db, case, by)
+
+
 @audited("intake.evidence.written")
 def write_evidence(
     db: Session,
@@ -130,9 +144,15 @@ def write_evidence(
     seen_on: date,
     source_key: str,
     placed_on: date | None = None,
+    may_read_from: date | None = None,
+    read_by: int | None = None,
+    words: str = "",
     by: Actor,
 ) -> Evidence:
-    """The result of a patch or a spot, once for each source; every zone of the client is graded anew."""
+    """The result of a patch or a spot, once for each source; every zone of the client is graded anew.
+
+    It is kept with the day it was placed, the day from which it could be read, who read it, and in what words.
+    """
     if kind not in get_args(Proof) or result not in get_args(Result):
         raise ValueError(f"no such evidence: {kind}, {result}")
     row = db.exec(select(Evidence).where(Evidence.kind == kind, Evidence.source_key == source_key)).first()
@@ -141,11 +161,8 @@ def write_evidence(
             client_id=client_id, zone_id=zone_id, kind=kind, result=result, seen_on=seen_on, source_key=source_key
         )
     row.zone_id, row.result, row.seen_on, row.placed_on = zone_id, result, seen_on, placed_on
+    row.may_read_from, row.read_by, row.note = may_read_from, read_by, words
     db.add(row)
     db.flush()
-    for case in db.exec(select(Case).where(Case.client_id == client_id).order_by(col(Case.id))).all():
-        screening = queries.newest_screening(db, case.id or 0)
-        if screening is not None:
-            keep_findings(db, screening, queries.screened_on(db, screening, today(db)))
-        regrade_case(db, case, by)
+    regrade_person(db, client_id, by)
     return row

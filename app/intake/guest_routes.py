@@ -1,28 +1,34 @@
-"""The client's way through the form: one topic a page, kept as it is filled in, signed, and then closed."""
+"""The client's way through the form: one topic a page, kept as it is filled in, until it is ready to be signed."""
 
-import json
+import secrets
 from typing import Any
 
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import HTMLResponse
 
-from app.consents.drawing import keep_drawing
-from app.consents.texts import DECLARATION, FIRST_KINDS, blocks, permission_words
-from app.intake import actions, filling, forms, queries
-from app.intake.answers import ParsedTopic, missing, parse_topic
-from app.intake.findings import NEXT_STEPS_TITLE
-from app.intake.question_list import CAUTION, QUESTION_SET
+from app.intake import actions, draft_actions, filling, queries
+from app.intake.answers import missing
+from app.intake.draft_actions import Kept, Sheet
+from app.intake.question_list import CAUTION
 from app.intake.questions import Page
-from app.platform.forms import Filled, Posted, Refused, Sent, fill, shown
+from app.intake.seen import marks_of
+from app.intake.signing_routes import router as signing_router
+from app.intake.visit_days import SAID_TODAY, SAID_YESTERDAY, said_words, with_said
+from app.platform import languages
+from app.platform.forms import Filled, Posted, Sent, shown
 from app.platform.links import Guest
 from app.platform.pages import see, show
 from app.platform.routing import Here
 from app.platform.service import Service
 from app.studio.access import IntakeGuest, NotFound, today
 from app.studio.country import country_pack
+from app.studio.pause_routes import choose
 
 router = APIRouter()
-NEW_QUESTIONS = "The questions were changed meanwhile. Look through your answers once more."
+router.include_router(signing_router)
+KNOWN_BEFORE = ("scars", "scars_made", "id", "site", "side", "words")  # what a form may hold before its first page
+# What the page itself sends beside its answers.
+OWN_FIELDS = ("go", "then", "shown", "opened", "seen", "scar")
 
 
 def _open(service: Service, guest: Guest) -> queries.Filling:
@@ -31,142 +37,100 @@ def _open(service: Service, guest: Guest) -> queries.Filling:
         return queries.filling_for_guest(db, guest)
 
 
-def _page(answers: dict[str, Any], address: str) -> Page:
-    page = filling.page_at(address, answers)
-    if page is None:
-        raise NotFound
-    return page
+def _first(held: queries.Filling) -> str:
+    """Where the form goes on: at the first open page, or at the check."""
+    first = filling.first_open(held.answers, held.questions)
+    return f"/intake/{filling.address_of(first, held.questions)}" if first is not None else "/intake/check"
 
 
 @router.get("/intake")
 def start(request: Request, service: Here, guest: IntakeGuest) -> Response:
-    filled = _open(service, guest)
-    if filled.is_sent:
+    held = _open(service, guest)
+    if held.is_sent:
         return see("/intake/done")
-    first = filling.first_open(filled.answers)
-    to = f"/intake/{filling.address_of(first)}" if first is not None else "/intake/check"
-    is_new = not any(key not in ("scars", "scars_made") for key in filled.answers)
-    return show(request, "intake/start.html", to=to, is_new=is_new, caution=CAUTION)
+    told = [*held.answers, *(key for scar in held.answers.get("scars", ()) for key in scar)]
+    return show(
+        request,
+        "intake/start.html",
+        to=_first(held),
+        is_new=all(key in KNOWN_BEFORE for key in told),
+        is_visit=held.is_visit,
+        caution=CAUTION,
+    )
 
 
 @router.get("/intake/check")
 def check(request: Request, service: Here, guest: IntakeGuest) -> Response:
-    filled = _open(service, guest)
-    if filled.is_sent:
+    held = _open(service, guest)
+    if held.is_sent:
         return see("/intake/done")
-    first = filling.first_open(filled.answers)
+    language = request.state.language
+    questions = filling.in_language(held.questions, language)
+    gaps = len(missing(held.answers, held.questions))
     return show(
         request,
         "intake/check.html",
-        pages=filling.summary_pages(filled.answers),
-        gaps=len(missing(filled.answers)),
-        first=filling.address_of(first) if first is not None else "",
+        pages=filling.summary_pages(held.answers, questions, languages.translator(language)),
+        gaps=gaps,
+        first=_first(held) if gaps else "",
+        version=held.version,
+        is_visit=held.is_visit,
     )
 
 
-def _sign_page(request: Request, form: Filled[forms.Sign], status: int = 200) -> HTMLResponse:
-    return show(
-        request,
-        "intake/sign.html",
-        form=form,
-        blocks=blocks(DECLARATION.text),
-        version=QUESTION_SET.version,
-        permissions=permission_words(*FIRST_KINDS),
-        status=status,
-    )
-
-
-@router.get("/intake/sign")
-def sign_page(request: Request, service: Here, guest: IntakeGuest) -> Response:
-    filled = _open(service, guest)
-    if filled.is_sent:
-        return see("/intake/done")
-    return see("/intake/check") if missing(filled.answers) else _sign_page(request, shown({}))
-
-
-@router.post("/intake/sign")
-def sign(request: Request, service: Here, posted: Sent, guest: IntakeGuest) -> Response:
-    if _open(service, guest).is_sent:
-        return see("/intake/done")
-    filled = fill(forms.Sign, posted)
-    if filled.ok and filled.sure.version != QUESTION_SET.version:
-        filled = filled.refuse("_questions", NEW_QUESTIONS)
-    if not filled.ok:
-        return _sign_page(request, filled, 422)
-    try:
-        _submit(request, service, guest, filled.sure)
-    except Refused as refused:
-        return _sign_page(
-            request, filled.refuse("_answers" if refused.name == "answers" else refused.name, refused.message), 422
-        )
-    return see("/intake/done")
-
-
-def _submit(request: Request, service: Service, guest: Guest, signed: forms.Sign) -> None:
-    drawing = keep_drawing(service, signed)
-    country = country_pack(request.state.studio.country)
-    with service.database.write() as db:
-        held = queries.filling_for_guest(db, guest)
-        actions.submit(
-            db,
-            held.submission,
-            held.answers,
-            country=country,
-            on=today(request),
-            typed_name=signed.typed_name,
-            drawing=drawing,
-            permissions=signed.answered,
-            by=guest.actor,
-        )
-
-
-@router.get("/intake/done")
-def done(request: Request, service: Here, guest: IntakeGuest) -> Response:
-    if not _open(service, guest).is_sent:
+@router.get("/intake/time")
+def take_time(request: Request, service: Here, guest: IntakeGuest) -> Response:
+    """A calm page before the check, for whoever may need it. It does not say why it is there."""
+    held = _open(service, guest)
+    if held.is_sent or not filling.needs_time(held.answers, held.questions):
         return see("/intake")
-    with service.database.read() as db:
-        result = json.loads(queries.screening_for_guest(db, guest).result)
-    return show(request, "intake/done.html", title=NEXT_STEPS_TITLE, lines=_lines(result), caution=CAUTION)
-
-
-def _lines(result: dict[str, Any]) -> list[str]:
-    """The kind sentences of a result; days are left to the talk with the artist."""
-    return [line["text"] for line in result["client_summary"]]
+    pack = country_pack(request.state.studio.country)
+    return show(request, "intake/time.html", to=_first(held), pack=pack)
 
 
 @router.post("/intake/scars/{scar_id}/removal")
 def remove_scar(service: Here, scar_id: str, guest: IntakeGuest) -> Response:
     with service.database.write() as db:
         held = queries.filling_for_guest(db, guest)
-        if (
-            held.is_sent
-            or held.submission.id is None
-            or scar_id not in {scar["id"] for scar in held.answers.get("scars", ())}
-        ):
+        known = {scar["id"] for scar in held.answers.get("scars", ())}
+        if held.is_sent or held.is_visit or scar_id not in known:
             raise NotFound
-        actions.save_draft(db, held.submission.id, filling.without(held.answers, scar_id))
+        actions.save_draft(db, held.id, filling.without(held.answers, scar_id))
     return see("/intake/check")
 
 
 def _topic_page(
     request: Request,
+    held: queries.Filling,
     page: Page,
-    answers: dict[str, Any],
     form: Filled[Any],
     then: str,
-    status: int = 200,
+    *,
+    opened: str = "",
     more: bool = False,
+    kept: Kept | None = None,
+    status: int = 200,
 ) -> HTMLResponse:
-    view = filling.view_of(page, answers)
+    answers = kept.answers if kept is not None else held.answers
+    translate = languages.translator(request.state.language)
+    questions = filling.in_language(held.questions, request.state.language)
+    clashes = kept.settled.clashes if kept is not None else ()
+    view = filling.view_of(page, answers, questions, translate)
+    said = said_words(held.before, questions, view.scar_id or None, translate)
+    lead = SAID_TODAY if held.before_on == today(request) else SAID_YESTERDAY
     return show(
         request,
         "intake/topic.html",
-        view=view,
+        view=with_said(view, said, translate(lead)),
         form=form,
         then=then,
         more=more,
+        opened=opened or secrets.token_urlsafe(9),
+        seen=marks_of(page, answers, held.questions),
+        elsewhere={q.field: draft_actions.other_version(kept, q, translate) for q in clashes if kept is not None},
+        is_gone=kept is not None and kept.is_gone,
+        has_before=filling.page_before(page, answers, held.questions) is not None,
         status=status,
-        has_before=filling.page_before(page, answers) is not None,
     )
 
 
@@ -174,13 +138,13 @@ def _topic_page(
 def topic(
     request: Request, service: Here, address: str, guest: IntakeGuest, then: str = "", more: str = ""
 ) -> Response:
-    filled = _open(service, guest)
-    if filled.is_sent:
+    held = _open(service, guest)
+    if held.is_sent:
         return see("/intake/done")
-    page = _page(filled.answers, address)
-    return _topic_page(
-        request, page, filled.answers, shown(filling.values_of(page, filled.answers)), _then(then), more=bool(more)
-    )
+    page = filling.page_at(address, held.answers, held.questions)
+    if page is None:
+        raise NotFound
+    return _topic_page(request, held, page, shown(draft_actions.shown_values(held, page)), _then(then), more=bool(more))
 
 
 def _then(text: str) -> str:
@@ -189,58 +153,86 @@ def _then(text: str) -> str:
 
 def _keep(
     request: Request, service: Service, guest: Guest, address: str, posted: Posted
-) -> tuple[Page, ParsedTopic] | None:
+) -> tuple[queries.Filling, Kept] | None:
     """What was posted for a page, read and kept as far as it can be read; None when the form was sent already."""
+    sheet = Sheet(
+        posted.one("opened"),
+        posted.one("seen"),
+        posted.one("scar"),
+        {name: values for name, values in posted.texts.items() if name not in OWN_FIELDS},
+    )
+    region = country_pack(request.state.studio.country).phone_region
     with service.database.write() as db:
         held = queries.filling_for_guest(db, guest)
-        if held.is_sent or held.submission.id is None:
+        if held.is_sent:
             return None
-        page = _page(held.answers, address)
-        parsed = parse_topic(page.topic, dict(posted.texts), held.answers, on=today(request), scar=page.scar)
-        actions.save_draft(db, held.submission.id, parsed.answers)
-    return page, parsed
+        page = filling.page_named(address, held.answers, held.questions)
+        if page is None:
+            raise NotFound
+        return held, draft_actions.keep_page(db, held, page, sheet, on=today(request), country=region)
 
 
 @router.post("/intake/{address}/draft", response_class=Response)
 def keep_draft(request: Request, service: Here, address: str, posted: Sent, guest: IntakeGuest) -> Response:
     """Keeps what stands on the page while it is being filled in; says nothing about what is wrong."""
-    kept = _keep(request, service, guest, address, posted)
-    return Response(status_code=204 if kept is not None else 409)
+    done = _keep(request, service, guest, address, posted)
+    if done is None:
+        return Response(status_code=410)
+    _, kept = done
+    return Response(status_code=204 if kept.is_clear else 409, headers={"Evenseam-Seen": kept.settled.marks})
 
 
 @router.post("/intake/{address}")
 def fill_in(request: Request, service: Here, address: str, posted: Sent, guest: IntakeGuest) -> Response:
-    kept = _keep(request, service, guest, address, posted)
-    if kept is None:
+    done = _keep(request, service, guest, address, posted)
+    if done is None:
         return see("/intake/done")
-    page, parsed = kept
-    go, then = posted.one("go", "on"), _then(posted.one("then"))
+    held, kept = done
+    go, then, opened = posted.one("go", "on"), _then(posted.one("then")), posted.one("opened")
+    here = f"/intake/{filling.address_of(kept.page, held.questions)}"
+    back_here = f"{here}?then=check" if then else here
+    if go == "pause":
+        return see(f"/paused?back={back_here}")
+    form: Filled[Any] = Filled(draft_actions.values_after(kept), draft_actions.errors_after(kept))
+    if not kept.is_clear:
+        form = Filled(form.values)
+        return _topic_page(request, held, kept.page, form, then, opened=opened, kept=kept, status=409)
+    answer = _elsewhere(held, kept, go, back_here)
+    if answer is not None:
+        choose(answer, service, go)
+        return answer
+    errors, unseen = _seen_and_unseen(kept, form.errors, posted)
+    if errors:
+        form = Filled(form.values, errors)
+        return _topic_page(request, held, kept.page, form, then, opened=opened, kept=kept, status=422)
+    if unseen:
+        # By its number: an address never says what is asked.
+        fields = [asked.question.field for asked in filling.view_of(kept.page, kept.answers, held.questions).asked]
+        return see(f"{here}?more=yes&then={then}#q{fields.index(unseen[0]) + 1}")
+    return see(_next(held, kept, then))
+
+
+def _elsewhere(held: queries.Filling, kept: Kept, go: str, here: str) -> Response | None:
+    """Where a button leads that is not Continue: nothing on the page has to be right for it."""
     if go == "later":
         return see("/intake")
     if go == "back":
-        before = filling.page_before(page, parsed.answers)
-        return see(f"/intake/{filling.address_of(before)}" if before is not None else "/intake")
-    errors, unseen = _seen_and_unseen(parsed, posted)
-    if errors:
-        form: Filled[Any] = Filled(filling.flat(parsed.typed), errors)
-        return _topic_page(request, page, parsed.answers, form, then, 422)
-    if unseen:
-        # By its number: an address never says what is asked.
-        fields = [asked.question.field for asked in filling.view_of(page, parsed.answers).asked]
-        return see(f"/intake/{address}?more=yes&then={then}#q{fields.index(unseen[0]) + 1}")
-    return see(_next(page, parsed.answers, then))
+        before = filling.page_before(kept.page, kept.answers, held.questions)
+        return see(f"/intake/{filling.address_of(before, held.questions)}" if before is not None else "/intake")
+    return see(here) if go.startswith(("language-", "letters-")) else None
 
 
-def _seen_and_unseen(parsed: ParsedTopic, posted: Posted) -> tuple[dict[str, str], list[str]]:
+def _seen_and_unseen(kept: Kept, errors: Any, posted: Posted) -> tuple[dict[str, str], list[str]]:
     """What is wrong on the page, and the questions it did not show yet: a draft may have called for them already."""
     shown_before = set(posted.texts.get("shown", []))
-    unseen = [name for name in parsed.errors if shown_before and name not in shown_before]
-    return {name: words for name, words in parsed.errors.items() if name not in unseen}, [*unseen, *parsed.asks_next]
+    unseen = [name for name in errors if shown_before and name not in shown_before]
+    wrong = {name: words for name, words in errors.items() if name not in unseen}
+    return wrong, [*unseen, *kept.parsed.asks_next]
 
 
-def _next(page: Page, answers: dict[str, Any], then: str) -> str:
-    if then:
-        first = filling.first_open(answers)
-        return f"/intake/{filling.address_of(first)}" if first is not None else "/intake/check"
-    after = filling.page_after(page, answers)
-    return f"/intake/{filling.address_of(after)}" if after is not None else "/intake/check"
+def _next(held: queries.Filling, kept: Kept, then: str) -> str:
+    answers, questions = kept.answers, held.questions
+    if kept.page.topic.key == "hopes" and filling.needs_time(answers, questions):
+        return "/intake/time"
+    after = filling.first_open(answers, questions) if then else filling.page_after(kept.page, answers, questions)
+    return f"/intake/{filling.address_of(after, questions)}" if after is not None else "/intake/check"

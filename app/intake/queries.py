@@ -1,29 +1,43 @@
-"""Forms, screenings and clearances, and for whom. What a screening means today is worked out under its own rules."""
+"""Forms and screenings, and for whom. What a screening means today is worked out under its own rules.
+
+Proofs stand in `proofs`, what zones may have in `clearances`; the names that other domains use are given here too.
+"""
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
-from typing import Any, cast
+from typing import Any
+from zoneinfo import ZoneInfo
 
+from sqlalchemy.exc import NoResultFound
 from sqlmodel import Session, col, select
 
-from app.consents import queries as consents
 from app.intake import findings as found_of
-from app.intake.clearing import Cleared, cleared, together
-from app.intake.models import Clearance, Draft, Evidence, Finding, RuleSet, Screening, Submission
-from app.intake.question_list import QUESTION_SET
-from app.intake.questions import QuestionSet, question_set_from_dict
-from app.intake.rules import LIFTING_RESULT, Proof, Result, rule_set_from_dict
+from app.intake import publishing
+from app.intake.clearances import clearance_of, desk_line, grade_on, scars_of_zone, zone_cleared
+from app.intake.clearing import finding_key
+from app.intake.models import Draft, Finding, LetterRequest, Screening, Submission, Visit
+from app.intake.proofs import Seen, proofs_of, seen_for
+from app.intake.questions import QuestionSet
+from app.intake.rescreening import joined, rescreen_answers
 from app.intake.screening import screen
+from app.intake.visit_days import to_stand_on, with_unasked
+from app.intake.visit_list import VISIT_SET
 from app.platform.links import Guest
-from app.platform.pages import day_words
 from app.records import queries as records
-from app.records.models import Case, Client, DeclaredScar, Zone
-from app.studio.access import NotFound, Who
+from app.records.models import Case, Client, Zone
+from app.studio import queries as studio_queries
+from app.studio.access import Elsewhere, NotFound, Who
 from app.studio.country import country_pack
 
-ASK_THE_ARTIST = "Ask the artist."
-QUESTIONS_KIND = "intake_questions"
+__all__ = [
+    "clearance_of", "desk_line", "filling_for_guest", "finding_for", "findings_of", "grade_on", "letter_request_for",
+    "newest_screening", "open_count", "open_findings", "open_stops", "passed_of", "proofs_of", "questions_for",
+    "questions_of", "scars_of_zone", "screened_on", "screening_for", "screening_for_guest", "screenings_of", "seen_of",
+    "submission_of_case", "told_of", "waiting_screenings", "zone_cleared",
+]  # fmt: skip
+
+QUESTIONS_KIND = publishing.QUESTIONS_KIND
 
 
 @dataclass(frozen=True)
@@ -32,6 +46,19 @@ class Filling:
 
     submission: Submission
     answers: dict[str, Any]
+    questions: QuestionSet
+    version: int  # of the draft: counts up with each change
+    pages: dict[str, Any]  # by page: which open page wrote it last, and what was typed there in vain
+    before: dict[str, Any] = field(default_factory=dict)  # what was answered for the same visit before
+    before_on: date | None = None
+
+    @property
+    def id(self) -> int:
+        return self.submission.id or 0
+
+    @property
+    def is_visit(self) -> bool:
+        return self.submission.kind == "visit"
 
     @property
     def is_sent(self) -> bool:
@@ -54,8 +81,40 @@ def filling_for_guest(db: Session, guest: Guest) -> Filling:
     case = db.get_one(Case, submission.case_id)
     if case.client_id != guest.client_id:
         raise NotFound
-    draft = db.get(Draft, submission.id)
-    return Filling(submission, json.loads(draft.answers) if draft is not None else {})
+    if not is_asked(db, guest):
+        raise Elsewhere("/intake/call")
+    draft = db.get(Draft, submission.id) or Draft(submission_id=submission.id, saved_at=submission.asked_at)
+    return Filling(
+        submission,
+        json.loads(draft.answers),
+        questions_for(db, submission),
+        draft.version,
+        json.loads(draft.pages),
+        *answered_before(db, submission),
+    )
+
+
+def answered_before(db: Session, form: Submission) -> tuple[dict[str, Any], date | None]:
+    """What was answered for the same visit before this form, to be shown beside each question, and on which day."""
+    if form.visit_id is None:
+        return {}, None
+    wanted = select(Submission).where(Submission.visit_id == form.visit_id, Submission.id != form.id)
+    wanted = wanted.where(col(Submission.submitted_at).is_not(None)).order_by(col(Submission.id).desc())
+    before = db.exec(wanted.limit(1)).first()
+    if before is None or before.submitted_at is None:
+        return {}, None
+    zone = ZoneInfo(studio_queries.studio(db).time_zone)
+    return json.loads(before.answers), before.submitted_at.astimezone(zone).date()
+
+
+def is_asked(db: Session, guest: Guest) -> bool:
+    """Whether a form is still to be filled in or read: the short one not while the client is on hold, nor when nobody
+    comes."""
+    submission = db.get(Submission, guest.subject_id)
+    if submission is None or submission.visit_id is None or submission.submitted_at is not None:
+        return True
+    is_cancelled = db.get_one(Visit, submission.visit_id).cancelled_at is not None
+    return not is_cancelled and records.kept_client(db, guest.client_id).held_at is None
 
 
 def screening_for_guest(db: Session, guest: Guest) -> Screening:
@@ -68,10 +127,16 @@ def screening_for_guest(db: Session, guest: Guest) -> Screening:
 
 
 def submission_of_case(db: Session, case_id: int) -> Submission | None:
-    """The newest form of a case, sent or not."""
-    return db.exec(
-        select(Submission).where(Submission.case_id == case_id).order_by(col(Submission.id).desc()).limit(1)
-    ).first()
+    """The newest whole form of a case, sent or not; an answer put right and a short form are no form of their own."""
+    wanted = select(Submission).where(Submission.case_id == case_id, Submission.kind == "full")
+    return db.exec(wanted.order_by(col(Submission.id).desc()).limit(1)).first()
+
+
+def base_of(db: Session, case_id: int) -> Submission | None:
+    """The newest answers of a whole form, put right or not: what short ones are laid over."""
+    wanted = select(Submission).where(Submission.case_id == case_id, col(Submission.submitted_at).is_not(None))
+    wanted = wanted.where(col(Submission.kind).in_(("full", "change")))
+    return db.exec(wanted.order_by(col(Submission.id).desc()).limit(1)).first()
 
 
 def screening_for(db: Session, who: Who, screening_id: int) -> Screening:
@@ -88,7 +153,13 @@ def screenings_of(db: Session, case_id: int) -> list[Screening]:
 
 
 def newest_screening(db: Session, case_id: int) -> Screening | None:
-    return next(iter(screenings_of(db, case_id)), None)
+    wanted = select(Screening).where(Screening.case_id == case_id).order_by(col(Screening.id).desc())
+    return db.exec(wanted.limit(1)).first()
+
+
+def passed_of(screening: Screening) -> tuple[str, ...]:
+    """The keys of the waits that were gone past by its decision."""
+    return tuple(json.loads(screening.passed))
 
 
 def findings_of(db: Session, screening_id: int) -> list[Finding]:
@@ -103,6 +174,21 @@ def finding_for(db: Session, who: Who, finding_id: int) -> Finding:
     return finding
 
 
+def seen_of(db: Session, finding: Finding) -> list[Seen]:
+    """The proofs that name a finding, oldest first."""
+    screening = db.get_one(Screening, finding.screening_id)
+    return seen_for(db, screening).get(finding_key(finding.rule, finding.scar_key), [])
+
+
+def letter_request_for(db: Session, who: Who, letter_request_id: int) -> LetterRequest:
+    """A letter asked for in a case that this member may open."""
+    request = db.get(LetterRequest, letter_request_id)
+    if request is None:
+        raise NotFound
+    records.case_for(db, who, request.case_id)
+    return request
+
+
 def waiting_screenings(db: Session, who: Who) -> list[Waiting]:
     """Screenings that nobody has decided on, oldest first, of the cases this member may open."""
     waiting = []
@@ -113,81 +199,55 @@ def waiting_screenings(db: Session, who: Who) -> list[Waiting]:
             continue
         newest = newest_screening(db, screening.case_id)
         if newest is not None and newest.id == screening.id and case.closed_on is None:
-            waiting.append(Waiting(screening, case, db.get_one(Client, case.client_id)))
+            waiting.append(Waiting(screening, case, records.kept_client(db, case.client_id)))
     return waiting
 
 
 def questions_of(db: Session, submission: Submission) -> QuestionSet:
     """The questions as they were asked."""
-    if submission.questions_version == QUESTION_SET.version:
-        return QUESTION_SET
-    kept = consents.document_of(db, QUESTIONS_KIND, submission.questions_version)
-    return question_set_from_dict(json.loads(kept.text))
+    if submission.questions_version == VISIT_SET.version:
+        return VISIT_SET
+    return publishing.questions_of(db, submission.questions_version)
+
+
+def questions_for(db: Session, submission: Submission) -> QuestionSet:
+    """What a guest fills in: the questions that the form was asked with, whatever was published since."""
+    try:
+        return questions_of(db, submission)
+    except NoResultFound:
+        # Asked by an earlier version of the program, which kept the questions only when the form was sent.
+        return VISIT_SET if submission.kind == "visit" else publishing.current(db).questions
+
+
+def told_of(db: Session, submission: Submission) -> tuple[dict[str, Any], QuestionSet]:
+    """The answers that a form is screened by, with their questions: short ones are laid over the form they stand on."""
+    answers, questions = json.loads(submission.answers), questions_of(db, submission)
+    if submission.kind != "visit" or submission.base_id is None:
+        return answers, questions
+    before, asked = told_of(db, db.get_one(Submission, submission.base_id))
+    # An answer put right after a visit stands on both sets already.
+    both = asked if questions.keys <= asked.keys else joined(asked, questions)
+    # What an earlier visit said of its own day is over, and of a scar that this visit is not about nobody was asked.
+    told = to_stand_on(before)
+    return rescreen_answers(told, with_unasked(told, answers), asked, questions), both
 
 
 def screened_on(db: Session, screening: Screening, on: date) -> found_of.Screening:
     """The findings of the answers given then, on another day, under the rules of then and with the proofs on file."""
-    submission = db.get_one(Submission, screening.submission_id)
-    rule_set = rule_set_from_dict(json.loads(db.get_one(RuleSet, screening.rule_set_hash).body))
+    answers, questions = told_of(db, db.get_one(Submission, screening.submission_id))
     return screen(
-        json.loads(submission.answers),
+        answers,
         on=on,
         country=country_pack(screening.country),
-        rule_set=rule_set,
+        rule_set=publishing.rules_of(db, screening.rule_set_hash),
         evidence=proofs_of(db, screening),
-        questions=questions_of(db, submission),
+        questions=questions,
     )
 
 
-def proofs_of(db: Session, screening: Screening) -> tuple[found_of.Evidence, ...]:
-    """What was seen for this screening, and the patches and spots of the client."""
-    proofs = []
-    for finding in findings_of(db, screening.id or 0):
-        if finding.lifted_with and finding.proof_on is not None:
-            kind = cast(Proof, finding.lifted_with)
-            proofs.append(
-                found_of.Evidence(
-                    kind,
-                    finding.proof_on,
-                    LIFTING_RESULT[kind],
-                    (finding.rule,),
-                    finding.scar_key or None,
-                    finding.proof_until,
-                )
-            )
-    case = db.get_one(Case, screening.case_id)
-    scars_of_zone: dict[int, list[str]] = {}
-    for scar in records.declared_of(db, screening.case_id):
-        if scar.zone_id is not None:
-            scars_of_zone.setdefault(scar.zone_id, []).append(scar.key)
-    for row in db.exec(select(Evidence).where(Evidence.client_id == case.client_id).order_by(col(Evidence.id))).all():
-        keys: list[str | None] = [*scars_of_zone.get(row.zone_id or 0, [])]
-        for key in [None] if row.kind == "allergy_patch" else keys:
-            proofs.append(
-                found_of.Evidence(
-                    cast(Proof, row.kind), row.placed_on or row.seen_on, cast(Result, row.result), (), key
-                )
-            )
-    return tuple(proofs)
-
-
-def clearance_of(db: Session, zone_id: int) -> Clearance | None:
-    """The newest clearance of a zone; `grade_on` says what it allows on a day."""
-    return db.exec(
-        select(Clearance).where(Clearance.zone_id == zone_id).order_by(col(Clearance.id).desc()).limit(1)
-    ).first()
-
-
-def grade_on(db: Session, zone_id: int, on: date) -> int:
-    """What a zone may have on a day: 0 consultation only, 1 allergy patch, 2 test spot, 3 full work."""
-    newest = clearance_of(db, zone_id)
-    if newest is None or on < newest.from_on or (newest.until_on is not None and on > newest.until_on):
-        return 0
-    return newest.grade
-
-
-def scars_of_zone(db: Session, zone: Zone) -> list[DeclaredScar]:
-    return [scar for scar in records.declared_of(db, zone.case_id) if scar.zone_id == zone.id]
+def open_count(db: Session, screening: Screening, on: date) -> int:
+    """How many findings stand on a day that ask for more than care."""
+    return sum(item.kind != "caution" for item in screened_on(db, screening, on).findings)
 
 
 def open_findings(db: Session, zone_id: int, on: date, *kinds: found_of.FindingKind) -> tuple[found_of.Finding, ...]:
@@ -204,37 +264,3 @@ def open_findings(db: Session, zone_id: int, on: date, *kinds: found_of.FindingK
 def open_stops(db: Session, zone_id: int, on: date) -> tuple[found_of.Finding, ...]:
     """What stands against any work on a zone on a day: legal bars, stops, private talks."""
     return open_findings(db, zone_id, on, "legal_bar", "stop", "talk")
-
-
-def zone_cleared(
-    db: Session, screening: Screening, zone: Zone, found: found_of.Screening, decided_on: date
-) -> Cleared | None:
-    """What a zone may have by a screening, or None where none of its scars was screened."""
-    known = {scar.scar_id for scar in found.scars}
-    keys = [scar.key for scar in scars_of_zone(db, zone) if scar.key in known]
-    passed = json.loads(screening.passed)
-    return together([cleared(found, key, passed=passed, from_on=decided_on) for key in keys]) if keys else None
-
-
-def desk_line(db: Session, case_id: int, on: date) -> str:
-    """What the desk may know for booking: "Not before DATE.", "Ask the artist.", or nothing that stands against it."""
-    screening = newest_screening(db, case_id)
-    if screening is None or screening.decision in ("", "declined"):
-        return ASK_THE_ARTIST
-    is_sensitive = any(finding.is_sensitive for finding in findings_of(db, screening.id or 0))
-    if screening.decision == "wait":
-        return _not_before(screening.wait_until, on, is_sensitive)
-    newest = [clearance_of(db, zone.id or 0) for zone in records.zones_of(db, case_id)]
-    standing = [
-        row for row in newest if row is not None and row.grade > 0 and (row.until_on is None or row.until_on >= on)
-    ]
-    if not standing:
-        return ASK_THE_ARTIST
-    first = min(row.from_on for row in standing)
-    return "" if first <= on else _not_before(first, on, is_sensitive)
-
-
-def _not_before(day: date | None, on: date, is_sensitive: bool) -> str:
-    if day is None or day <= on or is_sensitive:
-        return ASK_THE_ARTIST
-    return f"Not before {day_words(day)}."

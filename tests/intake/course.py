@@ -1,5 +1,7 @@
 """A client, a case and a form on its way, as the intake tests need them."""
 
+import html
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -118,8 +120,17 @@ def fill_in(browser: Browser, answers: Mapping[str, Any]) -> str:
 
 
 def sign(browser: Browser, **more: str) -> Any:
-    data = {"version": QUESTION_SET.version, "typed_name": "Robin Ash", **more}
+    """Signs what the page shows, as a client does who has just looked it through."""
+    page = browser.get("/intake/sign").text
+    held = {name: held_in(page, name) for name in ("version", "text_version")}
+    data = {**held, "typed_name": "Robin Ash", "typed_reason": "hard", **more}
     return browser.post("/intake/sign", data=data)
+
+
+def held_in(page: str, name: str) -> str:
+    """What a hidden field of a page holds."""
+    found = re.search(rf'<input type="hidden" name="{name}" value="([^"]*)"', page)
+    return html.unescape(found[1]) if found is not None else ""
 
 
 def trail(service: Service) -> list[str]:

@@ -70,7 +70,7 @@ def test_a_wait_clears_from_its_day_and_no_earlier(service: Service, crew: Crew)
     screening_id = submitted(service, course, healthy(healthy_scar(happened="2025-06-10")))
     zone = placed(service, course, "s1")
     decided(service, course, screening_id)
-    assert grade(service, zone, date(2026, 6, 9)) == 0
+    assert grade(service, zone, date(2026, 6, 9)) == 1
     assert grade(service, zone, date(2026, 6, 10)) == 3
 
 
@@ -79,10 +79,11 @@ def test_going_past_a_wait_needs_a_reason_and_is_kept(service: Service, crew: Cr
     screening_id = submitted(service, course, healthy(healthy_scar(happened="2025-06-10")))
     zone = placed(service, course, "s1")
     address = f"/screenings/{screening_id}/decision"
-    page = browse("tomas").post(address, data={"decision": "accepted_past_waits", "reason": ""})
+    past = {"decision": "accepted", "passed": ["scar_age/s1"]}
+    page = browse("tomas").post(address, data={**past, "reason": ""})
     assert page.status_code == 422
     assert 'id="f_reason_error"' in page.text
-    browse("tomas").post(address, data={"decision": "accepted_past_waits", "reason": "Pale and flat since January."})
+    browse("tomas").post(address, data={**past, "reason": "Pale and flat since January."})
     assert grade(service, zone) == 3
     assert "Pale and flat since January." in browse("tomas").get(f"/screenings/{screening_id}").text
     with service.database.read() as db:
@@ -90,6 +91,23 @@ def test_going_past_a_wait_needs_a_reason_and_is_kept(service: Service, crew: Cr
         newest = queries.clearance_of(db, zone)
         assert newest is not None
         assert "gone past" in newest.reasons
+    assert "Pale and flat since January." in browse("owner").get("/review").text
+    assert "Pale and flat since January." not in browse("ruth").get("/review").text
+
+
+def test_each_wait_is_gone_past_by_itself_and_only_an_open_one(service: Service, crew: Crew, browse: Browse) -> None:
+    course = open_course(service, crew)
+    scars = healthy_scar("s1", happened="2025-06-10", another="yes"), healthy_scar("s2", happened="2025-08-10")
+    screening_id = submitted(service, course, healthy(*scars))
+    first, second = placed(service, course, "s1"), placed(service, course, "s2", label="Knee")
+    browser, address = browse("tomas"), f"/screenings/{screening_id}/decision"
+    past = {"decision": "accepted", "passed": ["scar_age/s1"], "reason": "Pale and flat."}
+    for wrong in ({"passed": ["scar_age/s1", "keloid_here/s1"]}, {"decision": "declined"}):
+        page = browser.post(address, data={**past, **wrong})
+        assert page.status_code == 422
+        assert "Pale and flat." in page.text
+    assert browser.post(address, data=past).status_code == 303
+    assert (grade(service, first), grade(service, second)) == (3, 1)
 
 
 def crew_who(crew: Crew) -> Who:
@@ -100,7 +118,7 @@ def test_nobody_goes_below_a_floor(service: Service, crew: Crew) -> None:
     course = open_course(service, crew)
     screening_id = submitted(service, course, healthy(isotretinoin="yes", isotretinoin_on="2026-01-10"))
     zone = placed(service, course, "s1")
-    decided(service, course, screening_id, reason="The prescriber was asked.", past_waits=True)
+    decided(service, course, screening_id, reason="The prescriber was asked.", passed=["isotretinoin"])
     assert grade(service, zone, date(2026, 7, 9)) == 0
     assert grade(service, zone, date(2026, 7, 10)) == 3
 
@@ -109,11 +127,10 @@ def test_what_the_law_bars_cannot_be_accepted(service: Service, crew: Crew, brow
     course = open_course(service, crew)
     screening_id = submitted(service, course, healthy(born_on="2010-05-14"))
     zone = placed(service, course, "s1")
-    for decision in ("accepted", "accepted_past_waits"):
-        page = browse("owner").post(
-            f"/screenings/{screening_id}/decision", data={"decision": decision, "reason": "Parents agree."}
-        )
-        assert page.status_code == 422
+    page = browse("owner").post(
+        f"/screenings/{screening_id}/decision", data={"decision": "accepted", "reason": "Parents agree."}
+    )
+    assert page.status_code == 422
     assert grade(service, zone) == 0
 
 
@@ -182,7 +199,7 @@ def test_the_desk_reads_when_and_never_why(service: Service, crew: Crew) -> None
     assert desk_line(service, course.case_id) == "Ask the artist."
     decided(service, course, screening_id)
     line = desk_line(service, course.case_id)
-    assert line == "Not before 10 June 2026."
+    assert line == "Not before 10 June 2026; an allergy patch may be booked now."
     assert not any(word.lower() in line.lower() for word in REASON_WORDS)
     assert desk_line(service, course.case_id, date(2026, 6, 10)) == ""
 

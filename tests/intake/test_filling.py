@@ -153,11 +153,11 @@ def test_a_link_that_was_taken_back_or_ran_out_opens_nothing(service: Service, c
     submission_id, token = send_link(service, course)
     browser = come_in(service, token)
     with clock.stopped_at(NOW + timedelta(days=31)):
-        assert browser_of(service).post(f"/l/{token}").status_code == 404
-        assert browser.get("/intake").status_code == 404
+        assert "has run out" in browser_of(service).post(f"/l/{token}").text
+        assert browser.get("/intake").status_code == 410
     with service.database.write() as db:
         links.revoke_all(db, "intake", submission_id, by=course.by)
-    assert browser.get("/intake").status_code == 404
+    assert browser.get("/intake").status_code == 410
     with service.database.read() as db:
         assert db.get(Link, 1) is not None
         assert queries.submission_of_case(db, course.case_id) is not None

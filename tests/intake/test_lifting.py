@@ -5,8 +5,9 @@ from sqlmodel import select
 
 from app.demo.cast import Crew
 from app.intake import actions, queries
-from app.intake.models import Finding
+from app.intake.models import Clearance, Finding
 from app.platform.service import Service
+from tests.conftest import NOW
 from tests.intake.course import ON, Browse, decided, open_course, placed, submitted, trail
 from tests.intake.healthy import healthy, healthy_scar
 
@@ -142,3 +143,29 @@ def test_a_test_spot_speaks_for_its_own_zone_only(service: Service, crew: Crew) 
             by=course.by,
         )
     assert (grade(service, tried), grade(service, other)) == (3, 2)
+
+
+def test_a_proof_stands_on_file_with_its_days_its_reader_and_what_it_lifts(
+    service: Service, crew: Crew, browse: Browse
+) -> None:
+    course = open_course(service, crew)
+    screening_id = submitted(service, course, healthy(metal_allergy="yes"))
+    zone = placed(service, course, "s1")
+    with service.database.write() as db:
+        row = actions.write_evidence(
+            db, client_id=course.client_id, zone_id=zone, kind="allergy_patch", result="clear", seen_on=ON,
+            placed_on=date(2026, 3, 13), may_read_from=date(2026, 3, 14), read_by=crew.ruth.id,
+            words="No redness at all.", source_key="session/1", by=course.by,
+        )  # fmt: skip
+        assert (row.read_by, row.may_read_from, row.note) == (crew.ruth.id, date(2026, 3, 14), "No redness at all.")
+    page = browse("tomas").get(f"/screenings/{screening_id}").text
+    proofs = page[page.index('id="proofs"') :]
+    for words in ("13 March 2026", "14 March 2026", f"by {crew.ruth.name}", "No redness at all.", "Metal allergy"):
+        assert words in proofs, words
+
+
+def test_a_clearance_from_before_days_were_kept_has_one_day_for_all_up_to_its_grade() -> None:
+    old = Clearance(zone_id=1, screening_id=1, grade=2, from_on=ON, decided_at=NOW)
+    assert old.days == (ON, ON, None)
+    assert [old.grade_on(day) for day in (date(2026, 3, 15), ON)] == [0, 2]
+    assert Clearance(zone_id=1, screening_id=1, grade=0, from_on=ON, decided_at=NOW).days == (None, None, None)

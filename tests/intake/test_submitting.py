@@ -15,7 +15,19 @@ from app.platform.service import Service
 from app.records import queries as records
 from app.records.models import Client
 from app.studio.access import Who
-from tests.intake.course import ON, Browse, come_in, fill_in, open_course, send_link, sign, submitted, trail
+from tests.intake.course import (
+    ON,
+    Browse,
+    come_in,
+    fill_in,
+    held_in,
+    open_course,
+    posts_for,
+    send_link,
+    sign,
+    submitted,
+    trail,
+)
 from tests.intake.healthy import healthy, healthy_scar
 
 DOT = (
@@ -37,7 +49,7 @@ def test_a_client_goes_from_the_link_to_a_kind_page_and_the_studio_has_everythin
     assert sign(browser, record_photos="yes", reminders_email="no").headers["location"] == "/intake/done"
     done = browser.get("/intake/done").text
     assert "Thank you" in done
-    assert not any(word in done for word in ("keloid_history", "stop", "legal_bar", "consultation"))
+    assert not any(word in done for word in ("keloid_history", "stop_until", "legal_bar", "consultation"))
     with service.database.read() as db:
         assert db.get(Draft, submission_id) is None
         assert db.get_one(Client, course.client_id).born_on is not None
@@ -58,7 +70,7 @@ def test_a_sent_form_cannot_be_changed_and_says_so(service: Service, crew: Crew)
     for address in ("/intake", "/intake/1", "/intake/check", "/intake/sign"):
         assert browser.get(address).headers["location"] == "/intake/done"
     assert browser.post("/intake/1", data={"name": "Someone"}).headers["location"] == "/intake/done"
-    assert browser.post("/intake/1/draft", data={"name": "Someone"}).status_code == 409
+    assert browser.post("/intake/1/draft", data={"name": "Someone"}).status_code == 410
     assert sign(browser).headers["location"] == "/intake/done"
     assert browser.get("/intake/done").status_code == 200
 
@@ -86,13 +98,17 @@ def test_a_drawn_signature_is_kept_as_a_clean_picture(service: Service, crew: Cr
     assert browse("desk").get("/signatures/1").status_code == 404
 
 
-def test_questions_that_changed_meanwhile_are_not_signed(service: Service, crew: Crew) -> None:
+def test_answers_that_changed_since_they_were_looked_through_are_not_signed(service: Service, crew: Crew) -> None:
     course = open_course(service, crew)
     browser = come_in(service, send_link(service, course)[1])
     fill_in(browser, healthy())
-    page = sign(browser, version="older")
+    to_sign = held_in(browser.get("/intake/sign").text, "version")
+    browser.post("/intake/1/draft", data={**posts_for(healthy())[0][1], "called": "Rob"})
+    page = sign(browser, version=to_sign)
     assert page.status_code == 422
-    assert "changed meanwhile" in page.text
+    assert "changed on another page" in page.text
+    assert 'value="Robin Ash"' in page.text
+    assert sign(browser).headers["location"] == "/intake/done"
 
 
 def test_an_open_question_stands_against_sending(service: Service, crew: Crew) -> None:
@@ -103,7 +119,8 @@ def test_an_open_question_stands_against_sending(service: Service, crew: Crew) -
     browser.post("/intake/2/draft", data={"shingles": ""})
     page = sign(browser)
     assert page.status_code == 422
-    assert "still need an answer" in page.text
+    assert "look at them once more" in page.text
+    assert "still need an answer" in browser.get("/intake/check").text
 
 
 def test_answers_that_no_longer_apply_are_not_kept(service: Service, crew: Crew) -> None:
