@@ -17,21 +17,25 @@ from typing import NoReturn
 import uvicorn
 from sqlalchemy.exc import OperationalError
 
-from app.check_command import check
+from app.certificate_command import Wish, certificate
+from app.check_command import check, check_paper
 from app.demo.build import build_demo, is_empty
 from app.main import create_app
 from app.measure_command import measure_file
-from app.platform import images
+from app.platform import certificates, images
 from app.platform.audit import SYSTEM
 from app.platform.forms import Posted, Refused, fill
+from app.platform.https import make_ready, served_beside, uvicorn_options
 from app.platform.migrate import faults, is_current, migrate
 from app.platform.service import Service
-from app.platform.settings import BadSetting, Settings, read_port, read_settings
+from app.platform.settings import BadSetting, Settings, data_folder, read_port, read_settings
 from app.platform.storage import Damaged
 from app.screen_command import screen_file
 from app.studio import actions, forms
 from app.studio.models import Studio
 from app.studio.passwords import hash_password
+from app.studio.plain_listener import make_plain_listener
+from app.studio.trust import trust_of
 from app.tick import Ticking
 from app.tick import run as run_tick
 
@@ -45,15 +49,16 @@ def fail(words: str) -> NoReturn:
     raise SystemExit(2)
 
 
-def _listen(settings: Settings) -> socket.socket:
+def _listen(settings: Settings, *, port: int = 0, setting: str = "EVENSEAM_PORT (demo: --port)") -> socket.socket:
     """Takes the port before anything is said or built, so that the address that is printed answers."""
+    port = port or settings.port
     family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
     try:
-        return socket.create_server((settings.host, settings.port), family=family, backlog=512)
+        return socket.create_server((settings.host, port), family=family, backlog=512)
     except OSError as error:
         fail(
-            f"cannot listen on {settings.host}, port {settings.port}: {error.strerror or error}. "
-            "Stop what uses it, or give another port with EVENSEAM_PORT (demo: --port)"
+            f"cannot listen on {settings.host}, port {port}: {error.strerror or error}. "
+            f"Stop what uses it, or give another port with {setting}"
         )
 
 
@@ -66,6 +71,7 @@ def _serve(service: Service, listening: socket.socket) -> None:
         server_header=False,
         proxy_headers=False,
         timeout_graceful_shutdown=10,
+        **uvicorn_options(service.settings.tls),
     )
     server = uvicorn.Server(config)
 
@@ -89,7 +95,14 @@ def _make_ready(service: Service) -> None:
 
 
 def serve(settings: Settings) -> None:
+    if words := make_ready(settings.tls):
+        say(words)
     listening = _listen(settings)
+    beside: contextlib.AbstractContextManager[None] = contextlib.nullcontext()
+    trust = trust_of(settings)
+    if trust and trust.first_address:
+        plain = _listen(settings, port=settings.trust_port, setting="EVENSEAM_TRUST_PORT, or say off")
+        beside = served_beside(make_plain_listener(settings, trust), plain)
     service = Service.open(settings)
     _make_ready(service)
     service.storage.make_ready()
@@ -98,7 +111,11 @@ def serve(settings: Settings) -> None:
     say(f"Evenseam listens on {settings.address}")
     if is_new:
         say(f"First run: open {settings.address}/first-run and give this code: {service.first_run_code}")
-    _serve(service, listening)
+    if trust and trust.first_address:
+        say(f"A tablet that does not trust it yet begins at {trust.first_address}")
+        say(f"and compares this fingerprint (SHA-256): {' '.join(trust.fingerprint)}")
+    with beside:
+        _serve(service, listening)
 
 
 def _demo_settings(port: int | None, data: Path | None) -> Settings:
@@ -216,8 +233,15 @@ def _parser() -> argparse.ArgumentParser:
     commands.add_parser("tick", help="send due messages and do slow work, where serve has EVENSEAM_TICK=off")
     commands.add_parser("migrate", help="bring the database up to this version")
     commands.add_parser("owner", help="make the studio and its owner's account from the console")
-    check_ = commands.add_parser("check", help="verify the audit trail, its triggers and every stored file")
+    certificate_ = commands.add_parser("certificate", help="make or renew HTTPS for the studio's own network")
+    certificate_.add_argument("--name", action="append", default=[], metavar="NAME", help="like studio.local")
+    certificate_.add_argument("--address", action="append", default=[], metavar="IP", help="like 192.168.1.20")
+    certificate_.add_argument("--days", type=int, default=certificates.MOST_DAYS, metavar="N")
+    certificate_.add_argument("--new-authority", action="store_true", help="tablets must be told to trust it anew")
+    certificate_.add_argument("--data", type=Path, metavar="DIR")
+    check_ = commands.add_parser("check", help="verify the trail, its triggers, the stored files and signed papers")
     check_.add_argument("--data", type=Path, metavar="DIR")
+    check_.add_argument("--paper", metavar="FILE_OR_SUM", help="only hold one signed paper against the record")
     screen_ = commands.add_parser("screen", help="answers to findings, without a database")
     screen_.add_argument("file", type=Path, metavar="FILE.json")
     screen_.add_argument("--on", type=_day, required=True, metavar="DATE", help="the day, like 2026-03-14")
@@ -246,8 +270,12 @@ def _run(given: argparse.Namespace) -> int:
             say("The database is up to date.")
         case "owner":
             make_owner(read_settings())
+        case "certificate":
+            wish = Wish(given.name, given.address, given.days, given.new_authority)
+            return certificate(data_folder(data=given.data), wish, say)
         case "check":
-            return check(read_settings(data=given.data), say)
+            settings = read_settings(data=given.data)
+            return check_paper(settings, given.paper, say) if given.paper else check(settings, say)
         case "screen":
             say(json.dumps(screen_file(given.file, given.on), ensure_ascii=False, indent=1))
         case "measure":

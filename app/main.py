@@ -13,6 +13,7 @@ from app.casebook.routes import router as casebook
 from app.consents.routes import router as consents
 from app.healing.routes import router as healing
 from app.intake.routes import router as intake
+from app.messages.routes import router as messages
 from app.outcomes.routes import router as outcomes
 from app.pigments.routes import router as pigments
 from app.platform.db import Stale
@@ -21,11 +22,21 @@ from app.platform.pages import STATIC, see, show
 from app.platform.service import Service
 from app.records.routes import router as records
 from app.sessions.routes import router as sessions
-from app.studio.access import NoStudioYet, NotFound, SignedOut
+from app.studio.access import Elsewhere, NoStudioYet, NotFound, PassOver, SignedOut
+from app.studio.country_routes import router as country
 from app.studio.entrance import router as entrance
+from app.studio.pause_routes import router as pause
 from app.studio.routes import router as studio
+from app.studio.tablet_routes import router as tablet
+from app.studio.trust_routes import router as trust
 
-ROUTERS = (studio, entrance, records, consents, intake, pigments, healing, sessions, outcomes, casebook)
+ROUTERS = (
+    studio, trust, tablet, country, entrance, pause, records, consents, messages, intake, pigments, healing, sessions,
+    outcomes, casebook,
+)  # fmt: skip
+
+
+MOST_SHOWN_AGAIN = 100_000  # characters that a page which came too late is given back with
 
 
 class LastingFiles(StaticFiles):
@@ -49,6 +60,26 @@ async def _signed_out(request: Request, _: Exception) -> Response:
         return show(request, "errors/401.html", status=401)
     target = request.url.path + (f"?{request.url.query}" if request.url.query else "")
     return see("/sign-in" if target == "/" else f"/sign-in?next={quote(target)}")
+
+
+async def _pass_over(request: Request, error: Exception) -> Response:
+    """The link is to be opened again, or it is over; what was just posted stays in the page, to be sent once more."""
+    assert isinstance(error, PassOver)
+    typed: list[tuple[str, str]] = []
+    if request.method == "POST" and request.url.path.startswith("/intake"):
+        form = await request.form()
+        typed = [(name, value) for name, value in form.multi_items() if isinstance(value, str)]
+    if sum(len(value) for _, value in typed) > MOST_SHOWN_AGAIN:
+        typed = []
+    status = 401 if error.why == "pass" else 410
+    return show(request, "studio/pass_over.html", status=status, why=error.why, typed=typed)
+
+
+async def _elsewhere(request: Request, error: Exception) -> Response:
+    assert isinstance(error, Elsewhere)
+    if request.headers.get("hx-request"):  # a part of a page that has no business in this browser any more
+        return show(request, "errors/401.html", status=401)
+    return see(error.address)
 
 
 async def _no_studio(request: Request, _: Exception) -> Response:
@@ -82,7 +113,9 @@ def create_app(service: Service) -> FastAPI:
         app.include_router(router)
     app.mount("/static", LastingFiles(directory=STATIC), name="static")
     app.add_exception_handler(NotFound, _page("errors/404.html", 404))
+    app.add_exception_handler(PassOver, _pass_over)
     app.add_exception_handler(SignedOut, _signed_out)
+    app.add_exception_handler(Elsewhere, _elsewhere)
     app.add_exception_handler(NoStudioYet, _no_studio)
     app.add_exception_handler(Stale, _stale)
     app.add_exception_handler(HTTPException, _http)

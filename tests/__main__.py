@@ -24,14 +24,14 @@ QUICK = (
     ("tests on SQLite", [PYTHON, "-m", "pytest", "-q", "-n", "2", "--dist", "worksteal"]),
     (
         "tests on PostgreSQL",
-        [PYTHON, "-m", "pytest", "-q", "-n", "2", "--dist", "worksteal", "--postgres", "-m", "not browser"],
+        [PYTHON, "-m", "pytest", "-q", "-n", "2", "--dist", "worksteal", "--postgres", "--brief", "-m", "not browser"],
     ),
 )
 LONG = (
     ("long tests on SQLite", [PYTHON, "-m", "pytest", "-q", "-n", "2", "--long", "-m", "long"]),
     (
         "long tests on PostgreSQL",
-        [PYTHON, "-m", "pytest", "-q", "-n", "2", "--long", "-m", "long and not browser", "--postgres"],
+        [PYTHON, "-m", "pytest", "-q", "-n", "2", "--dist", "worksteal", "--long", "-m", "not browser", "--postgres"],
     ),
 )
 

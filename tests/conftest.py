@@ -2,6 +2,7 @@
 
 import shutil
 import uuid
+from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -28,19 +29,33 @@ NOW = datetime(2026, 3, 16, 10, 0, tzinfo=UTC)
 PASSWORDS = {login: f"correct horse {login} 42" for _, login, _ in PEOPLE}
 
 
+# The second database is asked in brief each time and in full in the long run: of a file about one action the first
+# tests (it works, a wrong form comes back, a stranger finds nothing), and all about the machinery and every page.
+FIRST_TESTS = 3
+
+
+def _is_whole(file: Path) -> bool:
+    return file.parent.name in ("platform", "tests")
+
+
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--postgres", action="store_true", help="run on PostgreSQL instead of SQLite")
+    parser.addoption("--brief", action="store_true", help="of most files only the first tests: see FIRST_TESTS")
     parser.addoption("--long", action="store_true", help="also run the tests marked long")
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Long tests only when asked for; on PostgreSQL only what touches a database, since the rest cannot differ."""
+    seen: Counter[Path] = Counter()
 
     def is_wanted(item: pytest.Item) -> bool:
         if item.get_closest_marker("long") and not config.getoption("--long"):
             return False
         fixtures = set(getattr(item, "fixturenames", ()))
-        return not config.getoption("--postgres") or bool(fixtures & {"template", "told_template", "postgres"})
+        if config.getoption("--postgres") and not fixtures & {"template", "told_template", "postgres"}:
+            return False
+        seen[item.path] += 1
+        return not config.getoption("--brief") or _is_whole(item.path) or seen[item.path] <= FIRST_TESTS
 
     left_out = [item for item in items if not is_wanted(item)]
     items[:] = [item for item in items if is_wanted(item)]

@@ -1,11 +1,13 @@
 """Each command as a process of its own: what it prints, what it answers, how it ends."""
 
 import fcntl
+import hashlib
 import json
 import re
 import shutil
 import signal
 import socket
+import ssl
 import uuid
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -26,7 +28,7 @@ from app.demo.album import SCENES
 from app.demo.build import new_password
 from app.demo.photos import Rendered, Scene, render
 from app.messages import actions as messages
-from app.platform import audit, clock
+from app.platform import audit, certificates, clock
 from app.platform.audit import SYSTEM
 from app.platform.audit_check import install_triggers
 from app.platform.db import Database
@@ -175,7 +177,7 @@ def test_check_passes_a_studio_that_verifies(shown: Shown) -> None:
     status, words = check(shown.folder)
     assert status == 0
     said, head = words.splitlines()
-    assert re.fullmatch(r"Everything verifies: \d{3,} audit entries .*, \d{2} stored files\.", said)
+    assert re.fullmatch(r"Everything verifies: \d{3,} audit entries .*, \d+ stored files, \d+ signed papers .*\.", said)
     assert re.fullmatch(r"Head of the trail: [0-9a-f]{64}", head)
 
 
@@ -255,6 +257,63 @@ def test_serve_on_an_empty_folder_leads_its_owner_through_first_run(tmp_path: Pa
         assert not any("First run" in line for line in serve.lines)
 
 
+def test_certificate_makes_https_once_and_says_what_to_compare_and_do(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = ["--data", str(tmp_path / "data")]
+    assert main(["certificate", "--name", "studio.test", "--address", "192.168.1.20", *folder]) == 0
+    first = capsys.readouterr().out
+    assert "for studio.test, 192.168.1.20, localhost, 127.0.0.1 and ::1" in first
+    groups = re.findall(r"^    ((?:[0-9A-F]{2} ){7}[0-9A-F]{2})$", first, re.MULTILINE)
+    digest = hashlib.sha256((tmp_path / "data.tls" / "studio-ca.crt").read_bytes()).hexdigest()
+    assert "".join(groups).replace(" ", "").lower() == digest
+    assert "EVENSEAM_HOST=0.0.0.0 evenseam serve" in first
+    assert main(["certificate", *folder]) == 0
+    again = capsys.readouterr().out
+    assert "tablets that trust it need nothing new" in again
+    assert "for studio.test, 192.168.1.20," in again
+    assert not re.search("PRIVATE|BEGIN", first + again)
+    assert not (tmp_path / "data").exists()
+
+
+def test_serve_with_a_certificate_is_https_and_leads_tablets_there(tmp_path: Path) -> None:
+    port, plain_port = free_port(), free_port()
+    with clock.stopped_at(datetime.now(UTC)):
+        certificates.make(tmp_path / "data.tls", ("studio.test", "127.0.0.1"))
+    address = f"https://127.0.0.1:{port}"
+    env = environment(tmp_path / "data", EVENSEAM_PORT=str(port), EVENSEAM_TRUST_PORT=str(plain_port))
+    trusting = ssl.create_default_context(cafile=tmp_path / "data.tls" / "studio-ca.pem")
+    with running("serve", env=env, errors=tmp_path / "errors") as serve:
+        assert serve.line("Evenseam listens").endswith(address)
+        code = serve.line("First run").split("this code: ")[1]
+        plain = serve.line("A tablet that does not trust it yet").split(" begins at ")[1]
+        fingerprint = serve.line("and compares").split(": ")[1]
+        assert plain == f"http://127.0.0.1:{plain_port}/trust"
+        page = httpx.get(plain, timeout=PATIENCE_SECONDS)
+        assert " ".join(re.findall(r"<code>((?:[0-9A-F]{2} ?)+)</code>", page.text)) == fingerprint
+        assert httpx.get(f"http://127.0.0.1:{plain_port}/sign-in").headers["location"] == f"{address}/sign-in"
+        with pytest.raises(httpx.ConnectError, match="CERTIFICATE_VERIFY_FAILED"):
+            httpx.get(address, timeout=PATIENCE_SECONDS)
+        with pytest.raises(httpx.TransportError):
+            httpx.get(f"http://127.0.0.1:{port}/health", timeout=PATIENCE_SECONDS)
+        with httpx.Client(base_url=address, headers=SAME_SITE, verify=trusting, timeout=PATIENCE_SECONDS) as browser:
+            founded = browser.post("/first-run", data={**FIRST, "code": code})
+            cookie = founded.headers["set-cookie"]
+            assert cookie.startswith("__Host-evenseam_member=")
+            assert all(flag in cookie for flag in ("; Secure", "; HttpOnly", "; Path=/", "; SameSite=lax"))
+            assert "omain=" not in cookie
+            assert founded.headers["strict-transport-security"] == "max-age=31536000"
+            assert browser.get("/today").status_code == 200
+            ended = browser.post("/sign-out").headers["set-cookie"]
+            assert ended.startswith('__Host-evenseam_member="";'), (
+                "a browser keeps one that is not ended as it was given"
+            )
+            assert "; Secure" in ended
+        assert serve.stop() == 0
+        assert serve.leaves_nothing()
+    assert (tmp_path / "errors").read_text() == ""
+
+
 def test_a_killed_service_takes_its_worker_with_it(tmp_path: Path) -> None:
     env = environment(tmp_path / "data", EVENSEAM_PORT=str(free_port()))
     with running("serve", env=env, errors=tmp_path / "errors") as serve:
@@ -314,9 +373,7 @@ def test_screen_prints_findings(tmp_path: Path) -> None:
 def written(folder: Path, scene: Scene) -> tuple[Path, Path, Rendered]:
     photo, outlines, picture = folder / "photo.jpg", folder / "outlines.json", render(scene)
     photo.write_bytes(picture.jpeg)
-    outlines.write_text(
-        json.dumps({"scar": [picture.scar_outline.tolist()], "skin": [picture.skin_outline.tolist()]})
-    )
+    outlines.write_text(json.dumps({"scar": [picture.scar_outline.tolist()], "skin": [picture.skin_outline.tolist()]}))
     return photo, outlines, picture
 
 
@@ -362,6 +419,10 @@ WRONG: dict[str, tuple[list[str], dict[str, str], str]] = {
     "a database that does not answer": (
         ["tick"], {"EVENSEAM_DATABASE_URL": "postgresql://nobody@127.0.0.1:1/none"}, "the database cannot be used",
     ),
+    "a host name that is none": (["certificate", "--name", "two words"], {}, "'two words' is not a host name"),
+    "an address that is none": (["certificate", "--address", "10.0.0"], {}, "'10.0.0' is not an IP address"),
+    "a certificate for too long": (["certificate", "--days", "999"], {}, "--days: give 1 to 397"),
+    "half of a certificate": (["serve"], {"EVENSEAM_TLS_CERT": "a.pem"}, "give both or neither"),
     "a folder that cannot be made": (["migrate"], {"EVENSEAM_DATA": "/proc/none/data"}, "/proc/none"),
     "tick before there is a database": (["tick"], {}, "run `evenseam migrate`"),
 }  # fmt: skip
@@ -463,8 +524,18 @@ def plan_a_message(database: Database) -> None:
         document = consents.keep_document(db, "permissions", "1", "May we write?", by=SYSTEM)
         signature = consents.sign(db, client.id, document, typed_name="Nora", drawing=None, by=SYSTEM)
         consents.answer(db, client.id, "reminders_email", True, signature, by=SYSTEM)
-        messages.plan(db, unique_key="1", client_id=client.id, template="check_in", purpose="aftercare", subject_id=1,
-                      due_on=clock.today("Europe/London"), time_zone="Europe/London", opens_at="00:00", by=SYSTEM)
+        messages.plan(
+            db,
+            unique_key="1",
+            client_id=client.id,
+            template="check_in",
+            purpose="aftercare",
+            subject_id=1,
+            due_on=clock.today("Europe/London"),
+            time_zone="Europe/London",
+            opens_at="00:00",
+            by=SYSTEM,
+        )
 
 
 def test_the_services_of_the_compose_file_work_together(installation: Installation, tmp_path: Path) -> None:

@@ -16,10 +16,13 @@ from app.platform import links
 from app.platform.audit import SYSTEM
 from app.platform.service import Service
 from app.studio import access
+from app.studio import actions as studio_actions
 from tests.conftest import Template, browser_of
 
 TABLES = {
     "client_id": "clients",
+    "other_id": "clients",
+    "merge_id": "merges",
     "case_id": "cases",
     "zone_id": "zones",
     "photo_id": "photos",
@@ -28,15 +31,38 @@ TABLES = {
     "item_id": "items",
     "recipe_id": "recipes",
     "session_id": "sessions",
+    "visit_id": "visits",
     "course_id": "courses",
     "check_in_id": "check_ins",
     "signature_id": "signatures",
     "alert_id": "alerts",
     "member_id": "members",
     "permission_id": "permissions",
+    "publication_id": "publications",
+    "attachment_id": "attachments",
+    "letter_request_id": "letter_requests",
+    "task_id": "tasks",
 }
-OTHERS = {"token": "not-a-token", "address": "1"}
-DOORS = (access.Access, access.PublicAccess, access.FirstRunAccess, access.MachineAccess, access.GuestAccess)
+OTHERS = {
+    "token": "not-a-token",
+    "address": "1",
+    "asked": "teaching",
+    "text_kind": "treatment",
+    "text_language": "es",
+    "rule_id": "pregnant",
+    "question_key": "health_other",
+    "topic_key": "health",
+}
+DOORS = (
+    access.Access,
+    access.PublicAccess,
+    access.FirstRunAccess,
+    access.MachineAccess,
+    access.GuestAccess,
+    access.TabletAccess,
+)
+# All that a handed-over tablet shows while no form is open on it.
+NEUTRAL = {"/tablet", "/tablet/sign-in", "/paused", "/health", "/l/{token}"}
 
 
 def routes() -> list[APIRoute]:
@@ -127,6 +153,8 @@ def test_every_get_answers_everybody_rightly(told: Service, browsers: dict[str, 
                 expected = {200}
             elif isinstance(kind, access.PublicAccess):
                 expected = {200, 303, 404}
+            elif isinstance(kind, access.TabletAccess):
+                expected = {303}
             else:
                 expected = {404}
             if answer.status_code not in expected:
@@ -143,18 +171,28 @@ def test_every_get_answers_everybody_rightly(told: Service, browsers: dict[str, 
 
 def test_an_artist_reaches_every_page_of_their_case(told: Service, browsers: dict[str, TestClient]) -> None:
     ids = first_ids(told)
+    with told.database.engine.connect() as connection:  # on an older screening nothing is decided or put right
+        newest = {"screenings": connection.execute(text("SELECT MAX(id) FROM screenings")).scalar() or 1}
     unreached = []
     for route in gets():
         kind = door(route)
         if isinstance(kind, access.Access) and "artist" in kind.roles and re.search(r"{\w+}", route.path):
             answers = [
-                browsers["owner"].get(address(route, {**ids, "cases": case, "zones": case, "sessions": session}))
-                for case, session in ((1, 1), (4, 4), (4, 5), (2, 2))
+                browsers["owner"].get(address(route, {**ids, "cases": case, "zones": case, "sessions": work, **more}))
+                for case, work, more in ((1, 1, {}), (4, 4, newest), (4, 5, {}), (2, 2, {}))
             ]
             if not any(answer.status_code in (200, 303) for answer in answers):
                 unreached.append(route.path)
     # An item of its own has to be made for these: nothing of the kind stands in the made-up studio.
-    assert set(unreached) <= {"/signatures/{signature_id}/drawing"}
+    # The letter on file is a picture, so it is no PDF to save; no clinician there left a decision to the client, and
+    # nobody is on file twice.
+    assert set(unreached) <= {
+        *(f"/signatures/{{signature_id}}/{what}" for what in ("drawing", "guardian-drawing", "site-check")),
+        "/attachments/{attachment_id}/download",
+        "/findings/{finding_id}/own-decision",
+        "/clients/{client_id}/same/{other_id}",
+        "/merges/{merge_id}/undoing",
+    }
 
 
 @pytest.mark.parametrize("odd", ["2147483647", "2147483648", "0", "x"])
@@ -185,12 +223,13 @@ def test_a_restricted_case_is_not_there_for_another_artist(told: Service, browse
         assert browsers["desk"].get(path).status_code == 404, path
 
 
-@pytest.mark.parametrize("purpose", ["intake", "aftercare", "signing"])
+@pytest.mark.parametrize("purpose", ["intake", "aftercare", "signing", "permissions"])
 def test_a_pass_opens_its_own_pages_and_nothing_else(told: Service, purpose: str) -> None:
     ids = first_ids(told)
     with told.database.engine.connect() as connection:
         client = connection.execute(text("SELECT client_id FROM courses ORDER BY id")).scalar()
-        subject = {"intake": ids["cases"], "aftercare": ids["courses"], "signing": ids["cases"]}[purpose]
+        subject = {"intake": ids["cases"], "aftercare": ids["courses"], "signing": ids["cases"],
+                   "permissions": client or 1}[purpose]  # fmt: skip
     with told.database.write() as db:
         token = links.make(db, purpose, subject, client or 1, lasts=timedelta(days=1), by=SYSTEM)
     browser = browser_of(told)
@@ -202,3 +241,24 @@ def test_a_pass_opens_its_own_pages_and_nothing_else(told: Service, purpose: str
             assert answer.headers["location"].startswith("/sign-in"), route.path
         elif isinstance(kind, access.GuestAccess):
             assert answer.status_code in ({200, 303, 404} if kind.purpose == purpose else {404}), route.path
+
+
+def test_a_handed_over_tablet_shows_its_neutral_screen_and_nothing_else(
+    told: Service, told_template: Template, browsers: dict[str, TestClient]
+) -> None:
+    """Even with a member's own cookie beside that of the hand-over, whoever left or put it there."""
+    ids, owner = first_ids(told), browsers["owner"]
+    assert owner.post("/hand-over").headers["location"] == "/tablet"
+    with told.database.write() as db:
+        owner.cookies.set(access.cookie_name(told), studio_actions.sign_in(db, told_template.crew.owner))
+    with told.database.engine.connect() as connection:
+        names = list(connection.execute(text("SELECT name FROM clients UNION SELECT name FROM members")).scalars())
+    shown = set()
+    for route in gets():
+        answer = owner.get(address(route, ids))
+        if answer.status_code in (200, 404) and route.path != "/first-run":
+            shown.add(route.path)
+            assert not any(name in answer.text for name in names), route.path
+        elif route.path != "/first-run":
+            assert (answer.status_code, answer.headers["location"]) == (303, "/tablet"), route.path
+    assert shown == NEUTRAL

@@ -1,7 +1,7 @@
 """How a case is shown: its sentences, its next steps, the strip through time, and a line for each zone."""
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -45,6 +45,14 @@ class Step:
     words: str
     href: str
     is_post: bool = False
+
+
+# What may be begun by the most that is cleared today: the step leads to that kind of work.
+START_STEPS: Mapping[int, Callable[[int], Step]] = {
+    1: lambda case_id: Step("Place an allergy patch", f"/cases/{case_id}/sessions/new?kind=allergy_patch"),
+    2: lambda case_id: Step("Set a test spot", f"/cases/{case_id}/sessions/new?kind=test_spot"),
+    3: lambda case_id: Step("Start a session", f"/cases/{case_id}/sessions/new"),
+}
 
 
 @dataclass(frozen=True)
@@ -138,8 +146,9 @@ def next_steps(file: CaseFile, facts: CaseFacts, on: date) -> Iterator[Step]:
     ready = [zone for zone, state in zip(file.zones, states, strict=True) if _is_ready(zone, state, on)]
     if any(not zone.is_permitted for zone in ready):
         yield Step("Ask for consent", f"/cases/{case_id}/signing")
-    if any(zone.is_permitted for zone in ready):
-        yield Step("Start a session", f"/cases/{case_id}/sessions/new")
+    grades = [zone.clearance.grade_on(on) for zone in ready if zone.is_permitted and zone.clearance is not None]
+    if grades:
+        yield START_STEPS[max(grades)](case_id)
 
 
 def _short(label: str) -> str:
@@ -150,9 +159,7 @@ def _short(label: str) -> str:
 def _is_ready(zone: ZoneFile, state: ZoneCode, on: date) -> bool:
     """Whether work is cleared and its wait is over; the start checks look at everything else."""
     clearance, clock = zone.clearance, zone.on_file.clock
-    if clearance is None or not clearance.grade or clearance.from_on > on or state in ("finished", "in_treatment"):
-        return False
-    if clearance.until_on is not None and clearance.until_on < on:
+    if clearance is None or not clearance.grade_on(on) or state in ("finished", "in_treatment"):
         return False
     return clock is None or on >= clock.earliest_on
 

@@ -10,11 +10,13 @@ from app.casebook.states import CaseFacts, ZoneFacts
 from app.consents import queries as consents
 from app.intake import queries as intake
 from app.intake.models import Clearance, Screening, Submission
+from app.intake.visit_queries import VisitLine, visit_lines, whole_form_due_on
 from app.outcomes.models import Verdict
 from app.outcomes.review_queries import ZoneOnFile, zones_on_file
 from app.pigments.models import Item, Recipe, RecipePart
 from app.records import queries as records
-from app.records.models import Alert, Case, Client, Photo, Zone
+from app.records.models import Alert, Case, Client, Photo, Task, Zone
+from app.records.tasks import tasks_of_case
 from app.sessions import queries as sessions
 from app.sessions.models import SessionItem, SessionZone, WorkSession
 from app.studio import queries as studio
@@ -68,6 +70,9 @@ class CaseFile:
     permissions: tuple[consents.PermissionLine, ...]
     loose_photos: tuple[Photo, ...]
     alerts: tuple[Alert, ...]
+    tasks: tuple[Task, ...]
+    visits: tuple[VisitLine, ...]
+    form_due_on: date | None  # since when the whole form is too old
 
     def facts(self, on: date) -> CaseFacts:
         """What the state of the case follows from."""
@@ -88,8 +93,7 @@ def zone_facts(file: ZoneFile) -> ZoneFacts:
     clock, clearance, standing = file.on_file.clock, file.clearance, file.standing
     return ZoneFacts(
         label=file.zone.label,
-        grade=clearance.grade if clearance is not None else None,
-        cleared_from=clearance.from_on if clearance is not None else None,
+        cleared=clearance.days if clearance is not None else None,
         cleared_until=clearance.until_on if clearance is not None else None,
         has_open_session=file.has_open_session,
         worked_on=clock.worked_on if clock is not None else None,
@@ -106,7 +110,6 @@ def case_file(db: Session, who: Who, case_id: int, on: date) -> CaseFile:
     case = records.case_for(db, who, case_id)
     client = records.client_for(db, who, case.client_id)
     screenings = intake.screenings_of(db, case_id)
-    findings = intake.findings_of(db, screenings[0].id or 0) if screenings else []
     zones = records.zones_of(db, case_id)
     rows = sessions.sessions_of(db, case_id)
     return CaseFile(
@@ -115,13 +118,16 @@ def case_file(db: Session, who: Who, case_id: int, on: date) -> CaseFile:
         studio.names(db),
         intake.submission_of_case(db, case_id),
         tuple(screenings),
-        sum(finding.lifted_at is None and finding.kind != "caution" for finding in findings),
+        intake.open_count(db, screenings[0], on) if screenings else 0,
         _zone_files(db, who, zones, on),
         tuple(rows),
         _worked_labels(db, zones, [row.id or 0 for row in rows]),
         tuple(consents.permission_lines(db, who, client)),
         _loose_photos(db, case_id),
         tuple(records.alerts_of(db, client.id or 0, medical=True)),
+        tuple(tasks_of_case(db, case_id)),
+        visit_lines(db, case_id, on),
+        whole_form_due_on(db, case_id, on),
     )
 
 

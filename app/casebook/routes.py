@@ -3,7 +3,7 @@ from fastapi.responses import HTMLResponse
 
 from app.casebook.case_page import case_page
 from app.casebook.case_queries import case_file, placed_in
-from app.casebook.today_queries import today_for
+from app.casebook.today_queries import person_lines, today_for
 from app.healing.aftercare import CLINICIAN_TEXT, LASTING_CAUTIONS, LOTS_PLACEHOLDER
 from app.platform.pages import see, show
 from app.platform.routing import Here, Id
@@ -22,7 +22,8 @@ def today_page(request: Request, service: Here, who: AnyMember) -> HTMLResponse:
     on = today(request)
     with service.database.read() as db:
         waiting = today_for(db, who, on)
-    return show(request, "casebook/today.html", nav="today", today=waiting, on=on)
+        lines = person_lines(db, waiting)
+    return show(request, "casebook/today.html", nav="today", today=waiting, lines=lines, on=on)
 
 
 @router.get("/cases/{case_id}")

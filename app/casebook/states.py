@@ -32,12 +32,12 @@ SOON = timedelta(days=14)
 
 @dataclass(frozen=True)
 class ZoneFacts:
-    """What is on file about one zone on a day. `grade` is None where nobody has decided; `standing` is the grade of
-    the newest settled verdict on the work as it stands."""
+    """What is on file about one zone on a day. `cleared` are the first days of an allergy patch, a test spot and full
+    work, None where nobody has decided; `standing` is the grade of the newest settled verdict on the work as it
+    stands."""
 
     label: str
-    grade: int | None = None
-    cleared_from: date | None = None
+    cleared: tuple[date | None, date | None, date | None] | None = None
     cleared_until: date | None = None
     has_open_session: bool = False
     worked_on: date | None = None
@@ -77,11 +77,23 @@ def zone_state(facts: ZoneFacts, on: date) -> ZoneCode:
         if facts.standing:
             return "judged"
         return "settling" if facts.judge_on is not None and on < facts.judge_on else "to_judge"
-    if facts.grade is None or (facts.cleared_until is not None and on > facts.cleared_until):
+    if facts.cleared is None or (facts.cleared_until is not None and on > facts.cleared_until):
         return "recorded"
-    if facts.grade == 0:
+    days = [day for day in facts.cleared if day is not None]
+    if not days:
         return "barred"
-    return "waiting" if facts.cleared_from is not None and on < facts.cleared_from else "cleared"
+    return "cleared" if min(days) <= on else "waiting"
+
+
+def cleared_words(days: tuple[date | None, date | None, date | None], on: date) -> str:
+    """What a zone is cleared for now and later: "a test spot, and for full work from 10 June"."""
+    now = max((grade for grade, day in enumerate(days, 1) if day is not None and day <= on), default=0)
+    parts = [GRADE_WORDS[now]] if now else []
+    for grade, day in enumerate(days, 1):
+        above = days[grade] if grade < len(days) else None
+        if grade > now and day is not None and day != above:  # the higher grade of one day says it all
+            parts.append(f"{GRADE_WORDS[grade]} from {day_of(day, on)}")
+    return ", and for ".join(parts)
 
 
 def case_state(facts: CaseFacts, on: date) -> CaseCode:
@@ -196,10 +208,9 @@ def _said(zone: ZoneFacts, on: date) -> tuple[int, str, bool]:
         step = {"another_session": "another session is planned", "wait": "waiting was chosen"}.get(zone.next_step, "")
         return 3, f"{{is}} judged {zone.standing}{f'; {step}' if step else ''}.", False
     if state == "cleared":
-        return 4, f"{{is}} cleared for {GRADE_WORDS[zone.grade or 0]}.", False
-    if state == "waiting" and zone.cleared_from is not None:
-        cleared = GRADE_WORDS[zone.grade or 0]
-        return 5, f"{{is}} cleared for {cleared} from {day_of(zone.cleared_from, on)}.", True
+        return 4, f"{{is}} cleared for {cleared_words(zone.cleared or (None, None, None), on)}.", False
+    if state == "waiting":
+        return 5, f"{{is}} cleared for {cleared_words(zone.cleared or (None, None, None), on)}.", True
     if state == "barred":
         return 6, "may have a consultation only.", True
     if state == "recorded":

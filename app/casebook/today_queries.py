@@ -9,11 +9,15 @@ from app.casebook.states import SOON
 from app.healing import queries as healing
 from app.intake import queries as intake
 from app.intake.models import Submission
+from app.intake.visit_queries import Due, VisitLine, coming, whole_forms_due
 from app.messages import queries as messages
 from app.messages.models import PlannedMessage
 from app.outcomes.queries import may_see
 from app.outcomes.review_queries import ZoneOnFile, worked_zones
+from app.records import queries as records
+from app.records.attachment_queries import LetterLine, letters_to_read, unread_count
 from app.records.models import Case, Client
+from app.records.tasks import TaskLine, tasks_due
 from app.sessions import queries as sessions
 from app.sessions.models import WorkSession
 from app.studio.access import Who
@@ -57,15 +61,21 @@ class Today:
     patches: tuple[sessions.UnreadPatch, ...]
     to_judge: tuple[ToJudge, ...]
     tasks: tuple[healing.Task, ...]
+    letters: tuple[LetterLine, ...]
+    owed: tuple[TaskLine, ...]
+    unread_letters: int  # all that the desk may know of them
     missing: tuple[sessions.MissingRecord, ...]
     failed: tuple[Failed, ...]
     asked: tuple[Asked, ...]
     held: tuple[Client, ...]
+    coming: tuple[VisitLine, ...] = ()
+    due: tuple[Due, ...] = ()  # whole forms that are too old
 
     @property
     def is_quiet(self) -> bool:
         return not any((self.urgent, self.check_ins, self.screenings, self.sheets, self.patches, self.to_judge,
-                        self.tasks, self.missing, self.failed, self.asked, self.held))  # fmt: skip
+                        self.tasks, self.letters, self.owed, self.missing, self.failed, self.asked,
+                        self.held, self.coming, self.due))  # fmt: skip
 
     @property
     def judge_now(self) -> tuple[ToJudge, ...]:
@@ -76,10 +86,26 @@ class Today:
         return tuple(one for one in self.to_judge if not one.is_now)
 
 
+@dataclass(frozen=True)
+class PersonLines:
+    """What stands beside a client in a list, by the kept record's id: how they may be reached, and what to set up."""
+
+    contact: dict[int, tuple[str, ...]]
+    setup: dict[int, tuple[str, ...]]
+
+
+def person_lines(db: Session, today: Today) -> PersonLines:
+    """Of the lists from which somebody rings, writes or prepares; nothing in them says what a client has."""
+    clients = [*(one.client for one in today.failed), *(one.client for one in today.asked), *today.held]
+    ids = [client.id or 0 for client in clients]
+    return PersonLines(records.contact_lines(db, ids), records.setup_lines(db, ids))
+
+
 def today_for(db: Session, who: Who, on: date) -> Today:
     failed, asked, held = _failed(db), _asked(db, who), _held(db)
     if not who.sees_health:
-        return Today((), (), (), (), (), (), (), (), failed, asked, held)
+        return Today((), (), (), (), (), (), (), (), (), unread_count(db), (), failed, asked, held,
+                     coming(db, who, on), whole_forms_due(db, who, on))
     unread = healing.unread_check_ins(db, who)
     return Today(
         urgent=tuple(one for one in unread if one.check_in.level in URGENT),
@@ -89,10 +115,15 @@ def today_for(db: Session, who: Who, on: date) -> Today:
         patches=tuple(sessions.unread_patches(db, who)),
         to_judge=_to_judge(db, who, on),
         tasks=tuple(healing.tasks(db, who, on)),
+        letters=tuple(letters_to_read(db, who)),
+        owed=tuple(tasks_due(db, who, on)),
+        unread_letters=0,
         missing=tuple(sessions.missing_records(db, who)),
         failed=failed,
         asked=asked,
         held=held,
+        coming=coming(db, who, on),
+        due=whole_forms_due(db, who, on),
     )
 
 
@@ -100,8 +131,7 @@ def _to_judge(db: Session, who: Who, on: date) -> tuple[ToJudge, ...]:
     """Zones whose colour may be judged now or soon and has not been, by the day it may be."""
     open_zones = [one for one in worked_zones(db, who) if one.zone.finished_on is None and one.case.closed_on is None]
     waiting = [one for one in open_zones if one.standing is None and one.clock is not None]
-    ids = {one.case.client_id for one in waiting}
-    clients = {row.id: row for row in db.exec(select(Client).where(col(Client.id).in_(ids))).all()}
+    clients = records.kept_clients(db, {one.case.client_id for one in waiting})
     found = []
     for one in waiting:
         client = clients[one.case.client_id]
@@ -112,17 +142,20 @@ def _to_judge(db: Session, who: Who, on: date) -> tuple[ToJudge, ...]:
 
 def _failed(db: Session) -> tuple[Failed, ...]:
     """The newest failure of each client who can be reached another way."""
-    newest: dict[int, PlannedMessage] = {}
-    for message in messages.failed(db):
-        newest.setdefault(message.client_id, message)
-    rows = db.exec(select(Client).where(col(Client.id).in_(newest.keys()))).all()
-    return tuple(Failed(row, newest[row.id or 0]) for row in sorted(rows, key=lambda row: row.sort_name))
+    failed, newest = messages.failed(db), dict[int, Failed]()
+    people = records.kept_clients(db, {message.client_id for message in failed})
+    for message in failed:
+        client = people[message.client_id]
+        newest.setdefault(client.id or 0, Failed(client, message))
+    return tuple(sorted(newest.values(), key=lambda one: one.client.sort_name))
 
 
 def _asked(db: Session, who: Who) -> tuple[Asked, ...]:
     """Forms of open cases that are out, oldest first; the newest of each case. The desk arranges for all cases."""
+    tree = records.persons()
     wanted = select(Submission, Case, Client).join(Case, col(Submission.case_id) == Case.id)
-    wanted = wanted.join(Client, col(Case.client_id) == Client.id).where(col(Case.closed_on).is_(None))
+    wanted = wanted.join(tree, col(Case.client_id) == tree.c.id).join(Client, col(Client.id) == tree.c.kept_id)
+    wanted = wanted.where(col(Case.closed_on).is_(None), Submission.kind == "full")
     rows = db.exec(wanted.order_by(col(Submission.id))).all()
     newest = {row.case_id: (row, case, client) for row, case, client in rows}
     known = may_see(db, who, list(newest)) if who.sees_health else newest

@@ -3,7 +3,8 @@
 from typing import Any
 
 from app.intake.question_list import QUESTION_SET
-from app.intake.questions import NO, is_asked
+from app.intake.questions import NO, Answers, is_asked
+from app.intake.visit_list import VISIT_SET
 
 _PLAIN: dict[str, Any] = {
     "skin_conditions": ["none"],
@@ -12,6 +13,9 @@ _PLAIN: dict[str, Any] = {
     "scar.kind": "flat_pale",
     "scar.cause": "operation",
     "scar.procedures": ["none"],
+    "hba1c_level": "under_8",
+    "hba1c_on": "2025-11",
+    "visit_healed": "well",
 }
 
 
@@ -37,4 +41,18 @@ def answers(name: str, born_on: str, *scars: dict[str, Any], **changes: Any) -> 
                 told[question.key] = _PLAIN[question.key]
             elif question.kind == "yes_no":
                 told[question.key] = NO
+    return told
+
+
+def short(draft: Answers, **changes: Any) -> dict[str, Any]:
+    """The short questions before a session with nothing new, but for the changes; `draft` holds the scars."""
+    told: dict[str, Any] = {**draft, **changes, "scars": [dict(one) for one in draft["scars"]]}
+    for question in VISIT_SET.questions:
+        for place in told["scars"] if question.about_scar else [told]:
+            if question.field in place or not is_asked(question, told, place if question.about_scar else None):
+                continue
+            if question.key in _PLAIN:
+                place[question.field] = _PLAIN[question.key]
+            elif question.kind == "yes_no":
+                place[question.field] = NO
     return told

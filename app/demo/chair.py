@@ -10,7 +10,6 @@ from app.records.models import Case, Zone
 from app.sessions import actions, queries
 from app.sessions.forms import AddItem, SentTap, StartSession
 from app.sessions.models import WorkSession
-from app.sessions.terms import ASKED_AGAIN
 from app.studio import queries as studio_queries
 
 USED = ("needle 3", "antiseptic", "numbing", "film")
@@ -20,13 +19,14 @@ def start(
     hands: Hands, case: Case, zones: Sequence[Zone], *, by: str, kind: str = "full", pass_reason: str = ""
 ) -> WorkSession:
     """Starts a session: every start check must be met, as for anybody."""
+    hands.answer_short(case, by=by)
     form = StartSession.model_validate(
         {
             "kind": kind,
             "artist_id": hands.crew.member(by).id,
             "room": "Room 2",
             "zones": [zone.id for zone in zones],
-            "unchanged": [question.key for question in ASKED_AGAIN],
+            "is_same": True,
             "agreed": True,
             "pass_reason": pass_reason,
         }

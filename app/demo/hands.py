@@ -1,6 +1,6 @@
 """The hands that build the made-up studio: each step is the action that a person's click would be."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
@@ -8,15 +8,28 @@ from zoneinfo import ZoneInfo
 
 from app.consents import actions as consents
 from app.consents import queries as consent_queries
+from app.consents.drawing import keep_drawing
+from app.consents.forms import Signed, SiteCheck
+from app.consents.models import Signature
+from app.consents.site_actions import countersign
+from app.consents.texts import TYPED_REASONS
+from app.demo.answers import short
 from app.demo.cast import STUDIO, Crew
+from app.demo.handwriting import picture_of, strokes_of
+from app.demo.letter import letter_picture
 from app.demo.photos import Rendered
 from app.demo.shelf import Bottle
 from app.healing import queries as healing_queries
 from app.healing.models import Course
 from app.intake import actions as intake
-from app.intake import forms as intake_forms
 from app.intake import queries as intake_queries
-from app.intake.models import Screening
+from app.intake import visit_actions as visits
+from app.intake import visit_queries
+from app.intake.clearing import finding_key
+from app.intake.letter_actions import may_be_asked
+from app.intake.letter_forms import AskForLetter, LetterAnswer
+from app.intake.models import LetterRequest, Screening, Visit
+from app.intake.visit_forms import PlanVisit
 from app.outcomes import actions as outcomes
 from app.outcomes import forms as outcome_forms
 from app.outcomes import queries as outcome_queries
@@ -33,8 +46,10 @@ from app.records import actions as records
 from app.records import forms as record_forms
 from app.records import photo_actions
 from app.records import queries as record_queries
+from app.records.attachment_actions import file_letter
 from app.records.examine import examine, measure_outlines
-from app.records.models import Case, Client, Photo, Zone
+from app.records.letter_files import read_letter_file
+from app.records.models import Attachment, Case, Client, Photo, Zone
 from app.studio import actions as studio_actions
 from app.studio import queries as studio_queries
 from app.studio.access import Who
@@ -142,8 +157,39 @@ class Hands:
                 country=country_pack(STUDIO["country"]),
                 on=on,
                 typed_name=str(answers["name"]),
+                typed_reason=TYPED_REASONS["screen"],
                 by=Actor("client", case.client_id),
                 permissions=(("record_photos", True), ("reminders_email", reminders)),
+            )
+
+    def visit(self, case: Case, on: date, at: str, *, by: str) -> Visit:
+        """A visit on every open zone of a case."""
+        form = PlanVisit(planned_on=on, planned_at=at)
+        with self.service.database.write() as db:
+            zones = visit_queries.open_zones(db, case.id or 0)
+            return visits.plan_visit(db, db.get_one(Case, case.id), form, zones, by=self.crew.by(by))
+
+    def answer_short(self, case: Case, *, by: str, evening: Visit | None = None, **changes: Any) -> Screening:
+        """The short questions with nothing new, on the client's own the evening before, or on the tablet at arrival."""
+        on = clock.today(STUDIO["zone"])
+        with self.service.database.write() as db:
+            held = db.get_one(Case, case.id)
+            if evening is None:
+                visit = visits.visit_today(db, held, by=self.crew.by(by))
+                visits.ask_at_arrival(db, visit, by=self.crew.by(by))
+            else:
+                visit = db.get_one(Visit, evening.id)
+            form, client = visit_queries.form_to_fill(db, visit), db.get_one(Client, case.client_id)
+            assert form is not None
+            return intake.submit(
+                db,
+                form,
+                short(visit_queries.draft_for(db, visit), **changes),
+                country=country_pack(STUDIO["country"]),
+                on=on,
+                typed_name=client.name,
+                typed_reason=TYPED_REASONS["screen"],
+                by=Actor("client", case.client_id),
             )
 
     def decide(
@@ -154,14 +200,32 @@ class Hands:
             intake.decide(db, held, decision, reason, wait_until, by=self.crew.by(by))
 
     def lift_letters(self, screening: Screening, reason: str, *, by: str) -> None:
-        """Files a clinician's letter against everything that one lifts."""
+        """A clinician was asked about everything that a letter lifts, and agrees."""
+        answer = {"answer": "agrees", "answered_on": clock.today(STUDIO["zone"]), "words": reason}
+        request = self.ask_for_letter(screening, "The burns clinic", by=by)
         with self.service.database.write() as db:
-            for finding in intake_queries.findings_of(db, screening.id or 0):
-                if "letter" in finding.proofs.split() and not finding.lifted_with:
-                    form = intake_forms.Lifting.model_validate(
-                        {"proof": "letter", "seen_on": clock.today(STUDIO["zone"]), "reason": reason}
-                    )
-                    intake.lift(db, finding, form, by=self.crew.by(by))
+            held = db.get_one(LetterRequest, request.id)
+            intake.record_answer(db, held, LetterAnswer.model_validate(answer), None, by=self.crew.by(by))
+
+    def ask_for_letter(self, screening: Screening, to_whom: str, *, by: str) -> LetterRequest:
+        with self.service.database.write() as db:
+            held = db.get_one(Screening, screening.id)
+            rows = intake_queries.findings_of(db, screening.id or 0)
+            keys = [finding_key(row.rule, row.scar_key) for row in rows if may_be_asked(row)]
+            form = AskForLetter.model_validate({"findings": keys, "to_whom": to_whom})
+            return intake.ask_for_letter(db, held, form, by=self.crew.by(by))
+
+    def file_letter(self, case: Case, from_whom: str, words: Sequence[str]) -> Attachment:
+        """The desk files a letter that came by post, unread."""
+        read = read_letter_file(letter_picture((from_whom, *words)))
+        original = self.service.storage.put(read.content, read.kind)
+        shown = self.service.storage.put(read.shown_jpeg or b"", "image/jpeg")
+        with self.service.database.write() as db:
+            client = db.get_one(Client, case.client_id)
+            return file_letter(
+                db, client, db.get_one(Case, case.id), name="scan.png", from_whom=from_whom, original=original,
+                shown=shown, by=self.crew.by("pia"),
+            )  # fmt: skip
 
     def zone(self, case: Case, *, by: str, **facts: Any) -> Zone:
         with self.service.database.write() as db:
@@ -205,23 +269,31 @@ class Hands:
             pass
 
     def sign(self, case: Case, zones: list[Zone], *, by: str, **answers: bool) -> None:
-        """The client signs the treatment of these zones on the studio's tablet, and answers the other permissions."""
+        """The client signs the treatment of these zones on the studio's tablet, and answers the other permissions; the
+        artist sees the identity document and countersigns."""
         with self.service.database.write() as db:
             client = db.get_one(Client, case.client_id)
             token = consents.ask_to_sign(db, db.get_one(Case, case.id), zones, by=self.crew.by(by))
+        strokes = strokes_of(client.name)
+        signed = Signed.model_validate({"drawing": picture_of(strokes), "strokes": strokes})
+        drawing = keep_drawing(self.service, signed)
         with self.service.database.write() as db:
             swapped = links.swap(db, token)
             assert swapped is not None
             signing = consent_queries.signing_for_guest(db, swapped[0])
-            consents.sign_treatment(
+            request = consents.sign_treatment(
                 db,
                 signing,
                 treatment=True,
                 answers=tuple(answers.items()),
-                typed_name=client.name,
-                drawing=None,
+                typed_name="",
+                drawing=drawing,
+                strokes=signed.lines,
                 by=swapped[0].actor,
             )
+        seen = SiteCheck.model_validate({"identity_kind": "identity_card", "countersigned": "yes"})
+        with self.service.database.write() as db:
+            countersign(db, db.get_one(Signature, request.signature_id), seen, by=self.crew.by(by))
 
     def mix(self, zone: Zone, *, layer: int, by: str) -> Recipe | None:
         """Searches the shelf for the zone's measured skin and keeps the best of what is offered."""

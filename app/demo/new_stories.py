@@ -32,6 +32,7 @@ def waiting_for_a_letter(hands: Hands) -> Iterator[Step]:
     )
     screening = hands.fill_in(case, told)
     yield 18, 9
+    hands.ask_for_letter(screening, "Surgeon at the harbour hospital", by="ruth")
     hands.decide(
         screening,
         "wait",
@@ -53,6 +54,8 @@ def waiting_for_a_letter(hands: Hands) -> Iterator[Step]:
         declared=["s1"],
     )
     hands.photo(zone, "chest before", "before", by="ruth")
+    yield 1, 11
+    hands.file_letter(case, "Harbour hospital, surgery", ("To the studio.", "From our side nothing stands against it."))
 
 
 def at_the_chair(hands: Hands) -> Iterator[Step]:
@@ -87,6 +90,9 @@ def at_the_chair(hands: Hands) -> Iterator[Step]:
     hands.sign(case, [zone], by="tomas", record_photos=True, teaching=True)
     if not hands.mix(zone, layer=1, by="tomas"):
         hands.own_mix(zone, "Chestnut and honey", {"tone 4": 8, "tone 3": 4}, layer=1, by="tomas")
+    visit = hands.visit(case, hands.today, "09:30", by="pia")
+    yield 1, 19
+    hands.answer_short(case, by="pia", evening=visit)
     yield 0, 9
     session = chair.start(hands, case, [zone], by="tomas")
     chair.tap(

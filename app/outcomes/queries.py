@@ -130,7 +130,7 @@ def judging_of(db: Session, who: Who, zone_id: int, on: date) -> Judging:
     return Judging(
         zone,
         case,
-        db.get_one(Client, case.client_id),
+        records.kept_client(db, case.client_id),
         before,
         after,
         clocks[-1] if clocks else None,

@@ -4,6 +4,7 @@ from fastapi import APIRouter, Request, Response
 from fastapi.responses import HTMLResponse
 
 from app.outcomes import actions, export, forms, queries, review_queries, scores
+from app.outcomes.passed_queries import waits_passed
 from app.platform.forms import Filled, Posted, Refused, Sent, fill, shown
 from app.platform.pages import see, show
 from app.platform.routing import Here, Id
@@ -82,12 +83,14 @@ def review_page(request: Request, service: Here, who: Artist) -> HTMLResponse:
     filled, on = _asked(request), today(request)
     with service.database.read() as db:
         review = review_queries.review(db, who, filled.data or forms.ReviewFilter(), on)
+        passed = waits_passed(db, who, filled.data or forms.ReviewFilter())
         artists = [(member.id, member.name) for member in studio.artists(db)]
     return show(
         request,
         "outcomes/review.html",
         nav="review",
         review=review,
+        passed=passed,
         artists=artists,
         form=filled,
         on=on,

@@ -6,6 +6,8 @@ from datetime import date
 from sqlmodel import Session
 
 from app.intake import actions as intake
+from app.intake import visit_queries as visits
+from app.intake.visit_queries import DayAnswers
 from app.pigments import queries as pigments
 from app.platform import clock
 from app.platform.audit import Actor, about, audited, canonical, note
@@ -17,7 +19,7 @@ from app.sessions.forms import FoundLot, ReadPatch, StartSession, StopSession
 from app.sessions.gaps import Gap
 from app.sessions.healing_course import begin_course, readable_from
 from app.sessions.models import SessionItem, SessionZone, WorkSession
-from app.sessions.record_actions import correct, record_past, refuse_stranger
+from app.sessions.record_actions import correct, record_past, refuse_stranger, with_item_breaches
 from app.sessions.sheet import needle_seconds
 from app.sessions.start_checks import Missing, not_reaffirmed
 from app.sessions.start_queries import may_start, reading_of, root_id, session_key
@@ -31,7 +33,7 @@ from app.sessions.tap_actions import (
     save_zone,
     tap,
 )
-from app.sessions.terms import AGREED_WORDS, ASKED_AGAIN, UNCHANGED_WORDS
+from app.sessions.terms import AGREED_WORDS, SAME_WORDS
 from app.studio import queries as studio_queries
 from app.studio.models import Studio
 
@@ -51,12 +53,14 @@ def start(db: Session, case: Case, form: StartSession, zones: Sequence[Zone], *,
         raise Refused("zones", "Choose at least one zone.")
     refuse_stranger(db, form.artist_id)
     on = clock.today(studio_queries.studio(db).time_zone)
-    _refuse_unsaid(form)
     passed = _waits_passed(db, form, zones, on)
+    told = visits.day_answers(db, case.id or 0, on)
+    _refuse_unsaid(told, form)
     now = clock.now()
     session = WorkSession(
         case_id=case.id or 0, artist_id=form.artist_id, kind=form.kind, worked_on=on, started_at=now, entered_at=now,
-        entered_by=by.id, room=form.room, assistant=form.assistant, reaffirmed_at=now, reaffirmed=_said(form),
+        entered_by=by.id, room=form.room, assistant=form.assistant, reaffirmed_at=now, reaffirmed=_said(told, form),
+        submission_id=told.newest.form.id if told.newest is not None else None,
         passed=canonical(passed), passed_reason=form.pass_reason if passed else "",
     )  # fmt: skip
     db.add(session)
@@ -69,18 +73,21 @@ def start(db: Session, case: Case, form: StartSession, zones: Sequence[Zone], *,
     return session
 
 
-def _refuse_unsaid(form: StartSession) -> None:
-    words = {question.key: question.words for question in ASKED_AGAIN}
-    unsaid = not_reaffirmed({key: key in form.unchanged for key in words}, form.agreed, words)
+def _refuse_unsaid(told: DayAnswers, form: StartSession) -> None:
+    unsaid = not_reaffirmed(told.said, form.is_same, form.agreed)
     if unsaid is not None:
-        raise Refused("unchanged", f"{unsaid.words} {unsaid.what_lifts}")
+        name = "agreed" if form.is_same or told.said != "evening" else "is_same"
+        raise Refused(name, f"{unsaid.words} {unsaid.what_lifts}")
 
 
-def _said(form: StartSession) -> str:
-    said = [
-        {"asked": f"{UNCHANGED_WORDS} {question.words[:1].lower()}{question.words[1:]}", "answer": "unchanged"}
-        for question in ASKED_AGAIN
-    ]
+def _said(told: DayAnswers, form: StartSession) -> str:
+    """What was asked on the day, in the words of now, and the answers."""
+    said = []
+    if told.newest is not None:
+        screening = told.newest.screening
+        said = [{"asked": "The short questions of the day", "answer": screening.reason or screening.decision}]
+    if told.said == "evening":
+        said.append({"asked": SAME_WORDS, "answer": "yes" if form.is_same else "no"})
     return canonical([*said, {"asked": AGREED_WORDS, "answer": "yes" if form.agreed else "no"}])
 
 
@@ -163,6 +170,7 @@ def _close(db: Session, session: WorkSession, state: str, studio: Studio, by: Ac
     db.add(session)
     db.flush()
     if state != "stopped_before_work":
+        session.breaches = with_item_breaches(db, session)
         begin_course(db, session, zones, studio, by)
     about(db, session)
     note(db, missing=[gap.words for gap in queries.gaps_of(db, session)])
@@ -184,7 +192,8 @@ def read_patch(db: Session, session: WorkSession, form: ReadPatch, *, on: date, 
     for zone in zones if session.kind == "test_spot" else zones[:1]:
         key = session_key(root) + (f"/{zone.id}" if session.kind == "test_spot" else "")
         intake.write_evidence(db, client_id=case.client_id, zone_id=zone.id, kind=session.kind, source_key=key,
-                              result=RESULTS[form.result], seen_on=on, placed_on=session.worked_on, by=by)  # fmt: skip
+                              result=RESULTS[form.result], seen_on=on, placed_on=session.worked_on,
+                              may_read_from=first, read_by=by.id, words=form.note, by=by)  # fmt: skip
     note(db, result=form.result, before=earlier.result if earlier is not None else "")
     about(db, session)
     return session

@@ -20,7 +20,7 @@ class StartSession(Form):
     room: Line = ""
     assistant: Line = ""
     zones: list[int] = []
-    unchanged: list[str] = []
+    is_same: bool = False  # the answers of last evening, read to the client
     agreed: bool = False
     pass_reason: Annotated[OptionalText, StringConstraints(max_length=400)] = ""
 
@@ -77,6 +77,7 @@ class FoundLot(Form):
 
 class ReadPatch(Form):
     result: Literal["clear", "reaction", "unclear"]
+    note: Annotated[OptionalText, StringConstraints(max_length=500)] = ""
 
 
 class ZoneWork(Form):

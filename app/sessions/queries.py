@@ -123,7 +123,7 @@ def _open_to(db: Session, who: Who, sessions: list[WorkSession]) -> list[tuple[W
             case = records.case_for(db, who, session.case_id)
         except NotFound:
             continue
-        found.append((session, case, db.get_one(Client, case.client_id)))
+        found.append((session, case, records.kept_client(db, case.client_id)))
     return found
 
 

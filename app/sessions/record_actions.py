@@ -1,19 +1,23 @@
 """Whole sessions as one form: entered later from paper, and corrections. Recording is never refused."""
 
+import json
 from collections.abc import Sequence
 from datetime import datetime, time
 from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
+from app.intake import visit_queries as visits
 from app.pigments.models import Item
 from app.platform import clock
 from app.platform.audit import Actor, about, audited, canonical, note
 from app.platform.forms import Refused
+from app.records import queries as records
 from app.records.models import Case, Zone
 from app.sessions import queries
 from app.sessions.forms import UsedItem, WholeSession, ZoneWork
 from app.sessions.healing_course import begin_course, follow_correction
+from app.sessions.item_cautions import CAUTIONS, item_breaches
 from app.sessions.models import SessionItem, SessionZone, WorkSession
 from app.sessions.sheet import MIX_KINDS
 from app.sessions.start_checks import start_check
@@ -41,6 +45,7 @@ def record_past(db: Session, case: Case, form: WholeSession, *, by: Actor) -> Wo
     session = _write(db, case, form, studio, by)
     session.from_paper = True
     session.breaches = _breaches(db, session, form, None)
+    session.breaches = with_item_breaches(db, session)
     zones = _touched(db, session)
     if zones:
         begin_course(db, session, zones, studio, by)
@@ -65,11 +70,14 @@ def correct(db: Session, session: WorkSession, form: WholeSession, *, by: Actor)
     if row.worked_on == session.worked_on:
         row.started_at = session.started_at
     row.passed, row.passed_reason = session.passed, session.passed_reason
+    if row.worked_on == session.worked_on:
+        row.submission_id = session.submission_id
     if session.reaffirmed_at is not None and form.said_again:
         row.reaffirmed_at, row.reaffirmed = session.reaffirmed_at, session.reaffirmed
     db.flush()
     root = root_id(db, row)
     row.breaches = session.breaches if _same_work(db, session, row) else _breaches(db, row, form, root)
+    row.breaches = with_item_breaches(db, row)
     number = sum(1 for _ in _chain(db, row))
     follow_correction(db, row, _touched(db, row), studio, number, by)
     about(db, row)
@@ -104,6 +112,8 @@ def _write(db: Session, case: Case, form: WholeSession, studio: Studio, by: Acto
         needle_seconds=None if form.needle_minutes is None else form.needle_minutes * 60,
         stop_reason=form.stop_reason if form.state != "finished" else "",
     )  # fmt: skip
+    told = visits.day_answers(db, case.id or 0, form.worked_on).newest
+    session.submission_id = told.form.id if told is not None else None
     if form.said_again:
         session.reaffirmed_at = session.started_at
         said = [{"asked": "On paper: the client said that nothing was new", "answer": "yes"}]
@@ -152,14 +162,33 @@ def _touched(db: Session, session: WorkSession) -> list[Zone]:
     return [zone for zone, work in queries.zones_in(db, session.id) if not work.is_untouched]
 
 
+def with_item_breaches(db: Session, session: WorkSession) -> str:
+    """The breaches on file, and what was used against an alert that stood by the day of the work."""
+    assert session.id is not None
+    time_zone = ZoneInfo(studio_queries.studio(db).time_zone)
+    case = db.get_one(Case, session.case_id)
+    stood = {
+        alert.kind for alert in records.alerts_of(db, case.client_id, medical=True)
+        if alert.raised_at.astimezone(time_zone).date() <= session.worked_on
+    }  # fmt: skip
+    used = {item.kind for item in queries.items_of(db, session.id)} if session.state != "stopped_before_work" else set()
+    codes = {one.alert for one in CAUTIONS}
+    kept = [one for one in json.loads(session.breaches) if one["code"] not in codes]
+    against = item_breaches(used, stood)
+    added = [{"zone_id": None, "zone": "", "code": one.alert, "words": one.breach} for one in against]
+    return canonical([*kept, *added])
+
+
 def _breaches(db: Session, session: WorkSession, form: WholeSession, but: int | None) -> str:
     """What would have stood against starting on the day of the work, zone by zone."""
     found: list[dict[str, object]] = []
+    # On paper "nothing is new" stands for the short questions, where none were answered here that day.
+    is_on_paper = form.said_again and not visits.day_answers(db, session.case_id, session.worked_on).told
     for zone in _touched(db, session):
         for item in start_check(
-            facts_on(db, zone, session.worked_on, but=but), session.worked_on, session.kind
+            facts_on(db, zone, session.worked_on, session.kind, but=but), session.worked_on, session.kind
         ).missing:
-            if item.code != "open_session":
+            if item.code != "open_session" and not (item.code == "rescreening" and is_on_paper):
                 found.append({"zone_id": zone.id, "zone": zone.label, "code": item.code, "words": item.words})
     if not form.said_again and session.state != "stopped_before_work":
         found.append({"zone_id": None, "zone": "", "code": "not_reaffirmed", "words": NOT_SAID})

@@ -1,7 +1,7 @@
 """A session as its pages show it: the sheet at the chair and the record."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -15,6 +15,7 @@ from app.platform.pages import day_words
 from app.records import queries as records
 from app.records.models import Alert, Case, Client, Zone
 from app.sessions.gaps import COLOUR_KINDS, Gap
+from app.sessions.item_cautions import item_breaches, item_cautions
 from app.sessions.models import SessionItem, SessionZone, WorkSession
 from app.sessions.start_queries import reading_of, root_id
 from app.sessions.terms import TECHNIQUE, side_and_place, tissue_cautions
@@ -83,6 +84,13 @@ class Sheet:
     versions: tuple[Version, ...]
     reading: Evidence | None
     needle_seconds: int
+    cautions: Mapping[str, str]  # what the client's alerts say about kinds of items
+
+    @property
+    def item_breaches(self) -> tuple[str, ...]:
+        """What is written down as used against an alert, while the sheet is open."""
+        used, kinds = {item.kind for item in self.items}, {alert.kind for alert in self.alerts}
+        return tuple(one.breach for one in item_breaches(used, kinds))
 
     @property
     def others(self) -> list[SessionItem]:
@@ -102,8 +110,9 @@ def sheet_of(
     gaps: Sequence[Gap],
 ) -> Sheet:  # fmt: skip
     case = db.get_one(Case, session.case_id)
-    client = db.get_one(Client, case.client_id)
+    client = records.kept_client(db, case.client_id)
     assert client.id is not None
+    alerts = records.alerts_of(db, client.id, medical=True)
     return Sheet(
         session=session,
         case=case,
@@ -112,7 +121,7 @@ def sheet_of(
         artist=studio_queries.names(db).get(session.artist_id, ""),
         zones=tuple(_zone_sheet(db, zone, work, items) for zone, work in zones),
         items=tuple(items),
-        alerts=tuple(records.alerts_of(db, client.id, medical=True)),
+        alerts=tuple(alerts),
         gaps=tuple(gaps),
         breaches=_named(session.breaches),
         passed=_named(session.passed),
@@ -120,6 +129,7 @@ def sheet_of(
         versions=tuple(_versions(db, session)),
         reading=reading_of(db, session) if session.kind in ("allergy_patch", "test_spot") else None,
         needle_seconds=needle_seconds(session),
+        cautions=item_cautions([alert.kind for alert in alerts]),
     )
 
 

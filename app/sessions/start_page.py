@@ -5,6 +5,7 @@ from datetime import date
 
 from sqlmodel import Session
 
+from app.intake import visit_queries as visits
 from app.records import queries as records
 from app.records.models import Alert, Case, Client, Zone
 from app.sessions import queries
@@ -32,6 +33,10 @@ class StartPage:
     lines: tuple[ZoneLine, ...]
     artists: tuple[Member, ...]
     alerts: tuple[Alert, ...]
+    visit_id: int | None  # of today
+    said: str
+    told: tuple[visits.ToldPart, ...]
+    due_on: date | None
 
     @property
     def can_start(self) -> bool:
@@ -50,4 +55,9 @@ def start_page(db: Session, who: Who, case_id: int, on: date, kind: str) -> Star
         for zone in records.zones_of(db, case_id)
     )
     alerts = records.alerts_of(db, case.client_id, medical=True)
-    return StartPage(case, client, lines, tuple(studio_queries.artists(db)), tuple(alerts))
+    told = visits.day_answers(db, case_id, on)
+    return StartPage(
+        case, client, lines, tuple(studio_queries.artists(db)), tuple(alerts),
+        told.visit.id if told.visit is not None else None, told.said, visits.told_parts(db, told.told),
+        visits.whole_form_due_on(db, case_id, on),
+    )  # fmt: skip

@@ -8,9 +8,11 @@ from sqlmodel import Session, col, select
 from app.consents import queries as consents
 from app.healing import queries as healing
 from app.healing.models import Course, CourseZone
+from app.intake import visit_queries as visits
 from app.intake.models import Clearance, Evidence
 from app.platform import clock
-from app.records.models import Case, Client, Zone
+from app.records import queries as records
+from app.records.models import Case, Zone
 from app.sessions.models import SessionZone, WorkSession
 from app.sessions.start_checks import StartCheck, StartFacts, start_check
 from app.studio import queries as studio_queries
@@ -23,22 +25,24 @@ def session_key(root_id: int) -> str:
 
 def may_start(db: Session, zone: Zone, on: date, kind: str) -> StartCheck:
     """What stands against starting work on a zone on a day, but for what is asked again that day."""
-    return start_check(facts_on(db, zone, on), on, kind)
+    return start_check(facts_on(db, zone, on, kind), on, kind)
 
 
-def facts_on(db: Session, zone: Zone, on: date, *, but: int | None = None) -> StartFacts:
+def facts_on(db: Session, zone: Zone, on: date, kind: str, *, but: int | None = None) -> StartFacts:
     """What was on file; `but` is the first version of a session whose own work does not count against itself."""
     assert zone.id is not None
     case = db.get_one(Case, zone.case_id)
-    client = db.get_one(Client, case.client_id)
+    client = records.kept_client(db, case.client_id)
     clearance = clearance_on(db, zone.id, on)
     clocks = _clocks_on(db, zone.id, on, but)
     is_now = on >= clock.today(studio_queries.studio(db).time_zone)
+    permission = consents.treatment_in_force(db, zone.id, on, kind)
+    told = visits.day_answers(db, zone.case_id, on)
     return StartFacts(
-        grade=clearance.grade if clearance is not None else None,
-        clearance_from=clearance.from_on if clearance is not None else None,
+        cleared=clearance.days if clearance is not None else None,
         clearance_until=clearance.until_on if clearance is not None else None,
-        has_permission=consents.treatment_in_force(db, zone.id, on) is not None,
+        has_permission=permission is not None,
+        is_confirmed=permission is None or consents.is_confirmed(db, permission),
         floor_on=clocks.floor_on if clocks is not None else None,
         earliest_on=clocks.earliest_on if clocks is not None else None,
         # What is unread or on hold now says nothing about a day that is over.
@@ -48,6 +52,9 @@ def facts_on(db: Session, zone: Zone, on: date, *, but: int | None = None) -> St
         is_closed=case.closed_on is not None and case.closed_on <= on,
         finished_on=zone.finished_on if zone.finished_on is not None and zone.finished_on <= on else None,
         has_open_session=is_now and open_on_zone(db, zone.id) is not None,
+        whole_form_due_on=visits.whole_form_due_on(db, zone.case_id, on),
+        said=told.said,
+        is_asked_about=visits.scar_keys(db, [zone]) <= told.asked_scars,
     )
 
 
@@ -70,12 +77,12 @@ def _clocks_on(db: Session, zone_id: int, on: date, but: int | None) -> CourseZo
 
 
 def patches_of(db: Session, client_id: int) -> list[WorkSession]:
-    """The allergy patches of a client that were placed, in their current versions."""
+    """The allergy patches of a person that were placed, in their current versions."""
     replaced = select(WorkSession.replaces_id).where(col(WorkSession.replaces_id).is_not(None))
     wanted = (
         select(WorkSession)
         .join(Case, col(Case.id) == col(WorkSession.case_id))
-        .where(Case.client_id == client_id, WorkSession.kind == "allergy_patch")
+        .where(col(Case.client_id).in_(records.person_ids(db, client_id)), WorkSession.kind == "allergy_patch")
         .where(col(WorkSession.state).in_(("finished", "stopped")), col(WorkSession.id).not_in(replaced))
     )
     return list(db.exec(wanted.order_by(col(WorkSession.worked_on), col(WorkSession.id))).all())

@@ -70,9 +70,10 @@ def whole_page(
         artists = [member for member in studio_queries.members(db) if member.role != "desk"]
         shelf = [item for item in pigments.items(db) if item.state != "empty"]
         recipes = {zone.id: pigments.recipes_of(db, zone.id or 0) for zone in zones}
+        alerts = records.alerts_of(db, case.client_id, medical=True)
     return show(request, "sessions/whole.html", nav="clients", case=case, client=client, zones=zones, artists=artists,
-                shelf=shelf, recipes=recipes, terms=terms, item_words=ITEM_WORDS, form=form, address=address, rows=rows,
-                corrects=corrects, status=status)  # fmt: skip
+                alerts=alerts, shelf=shelf, recipes=recipes, terms=terms, item_words=ITEM_WORDS, form=form,
+                address=address, rows=rows, corrects=corrects, status=status)  # fmt: skip
 
 
 def rows_for(filled: Filled[WholeSession], held: int = 0) -> int:

@@ -74,23 +74,8 @@ IRRADIATED = "Irradiated skin mends slowly and tears easily. One light pass, the
 GRAFTED = "Grafted skin takes colour unevenly. Work in small parts and leave the seam for another day."
 
 
-@dataclass(frozen=True)
-class Question:
-    key: str
-    words: str
-
-
-# Asked again on the day: what may have changed since the form was answered.
-ASKED_AGAIN = (
-    Question("pregnancy", "Pregnancy or breastfeeding"),
-    Question("medicines", "Medicines, creams and blood thinners"),
-    Question("illness", "Illness, fever, infection or an open sore"),
-    Question("sun", "Sun, sunbed or fake tan"),
-    Question("herpes", "A cold sore or shingles"),
-    Question("procedures", "A new operation, laser, peel or injection"),
-)
-UNCHANGED_WORDS = "The client says nothing is new with"
-AGREED_WORDS = "The client says again today: please work on this."
+SAME_WORDS = "The answers of last evening were read to the client today: nothing has changed."
+AGREED_WORDS = "The client agrees to the work today, and knows that they may stop at any moment."
 
 
 def tissue_cautions(*, padding: str, is_irradiated: bool, is_grafted: bool) -> tuple[str, ...]:

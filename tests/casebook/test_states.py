@@ -7,7 +7,7 @@ from app.casebook.states import CaseFacts, ZoneFacts, called, case_sentences, ca
 
 ON = date(2026, 10, 20)
 SOON, LATER, EARLIER = date(2026, 11, 14), date(2026, 11, 28), date(2026, 9, 1)
-CLEARED = ZoneFacts("Elbow", grade=3, cleared_from=EARLIER)
+CLEARED = ZoneFacts("Elbow", cleared=(EARLIER, EARLIER, EARLIER))
 SETTLING = replace(CLEARED, worked_on=EARLIER, earliest_on=SOON, judge_on=LATER)
 TO_JUDGE = replace(SETTLING, earliest_on=EARLIER, judge_on=ON)
 JUDGED = replace(TO_JUDGE, standing="good", next_step="wait")
@@ -21,8 +21,8 @@ def told(facts: CaseFacts) -> str:
 
 @pytest.mark.parametrize(("facts", "state"), [
     (ZoneFacts("Elbow"), "recorded"),
-    (replace(CLEARED, grade=0), "barred"),
-    (replace(CLEARED, cleared_from=SOON), "waiting"),
+    (replace(CLEARED, cleared=(None, None, None)), "barred"),
+    (replace(CLEARED, cleared=(SOON, SOON, SOON)), "waiting"),
     (CLEARED, "cleared"),
     (replace(CLEARED, cleared_until=EARLIER), "recorded"),
     (replace(CLEARED, has_open_session=True), "in_treatment"),

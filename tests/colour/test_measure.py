@@ -64,6 +64,7 @@ def test_the_same_photo_gives_the_same_reading_and_it_reads_back_whole() -> None
     assert Reading.from_dict(json.loads(json.dumps(reading.to_dict()))) == reading
 
 
+@pytest.mark.long
 def test_the_interval_of_the_truth_is_kept_nine_times_in_ten() -> None:
     """Random cameras, skins, scars, light and noise; each region placed anew as in the NIST set."""
     random = np.random.default_rng(1)

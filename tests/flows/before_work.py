@@ -56,6 +56,7 @@ def begin_answers(client: Page, link: str) -> None:
     expect(client.get_by_label("Year")).to_have_value(BORN[2])
     client.get_by_label("Day").fill(BORN[0])
     client.get_by_label("Month").fill(BORN[1])
+    steps.answer_the_rest(client, INTAKE)
     client.get_by_role("button", name="Continue").click()
     steps.heading(client, "Your skin")
 
@@ -144,6 +145,7 @@ def ask_to_sign(artist: Page) -> str:
     artist.goto("/cases/1")
     steps.follow(artist, "Ask for consent")
     steps.choose(artist, "Which zones?", "Forearm, broad patch")
+    steps.choose(artist, "For what?", "Allergy patch", "Test spot", "Camouflage work")
     steps.press(artist, "Make the link")
     return artist.get_by_label("Address").input_value()
 
@@ -157,11 +159,24 @@ def sign_treatment(client: Page, link: str) -> None:
     expect(client.get_by_role("listitem").filter(has_text="Forearm, broad patch")).to_be_visible()
     for box in client.locator("form fieldset").all():
         box.locator("label.tap").last.tap()
-    expect(client.get_by_text("You said yes before to: photos for the record")).to_be_visible()
+    expect(client.get_by_text("You said yes before to:")).to_be_visible()
+    expect(client.get_by_role("listitem").filter(has_text="photos for the record")).to_be_visible()
     steps.choose(client, "Do you agree to the work", "Yes")
     steps.sign_by_hand(client)
     client.get_by_role("button", name="Sign", exact=True).click()
     steps.heading(client, "Thank you")
+
+
+def confirm_on_site(artist: Page) -> None:
+    """The artist sees the client's document and countersigns; without it no session starts."""
+    artist.goto("/cases/1")
+    steps.follow(artist, "All answers and what was signed")
+    artist.get_by_role("link", name="See the identity document and countersign").click()
+    steps.heading(artist, "Confirm on site")
+    steps.choose(artist, "Which document did you see?", "Passport")
+    artist.locator("label.tap").filter(has_text="I saw the document myself").click()
+    steps.press(artist, "Confirm")
+    expect(artist.get_by_role("heading", name="Confirmed on site")).to_be_visible()
 
 
 def mix(artist: Page) -> None:

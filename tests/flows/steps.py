@@ -48,7 +48,7 @@ def choose(page: Page, legend: str, *words: str) -> None:
 def answer_the_rest(page: Page, answers: dict[str, str]) -> None:
     """Answers each question on a page of the intake form that has no answer yet: as told, or with a plain No."""
     for box in page.locator("form[data-draft-url] fieldset").all():
-        if box.locator("input:checked").count():
+        if box.locator("input:checked").count() or not box.locator("label.tap").count():
             continue
         legend = (box.locator("legend").text_content() or "").strip()
         words = next((told for asked, told in answers.items() if legend.startswith(asked)), "No")

@@ -20,7 +20,7 @@ from app.intake.filling import address_of
 from app.platform import links
 from app.platform.audit import SYSTEM
 from app.platform.service import Service
-from app.records.models import Case
+from app.records.models import Case, Client
 from app.records.queries import zones_of
 from app.studio import access
 from tests.flows import steps
@@ -34,7 +34,8 @@ WIDTHS = (1280, 1024, 390)
 AXE = (Path(__file__).parents[1] / "vendor" / "axe.min.js").read_text(encoding="utf-8")
 RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
 # Not pages: parts that a page fetches, pictures, a file, and what says to machines that the service is up.
-NO_PAGES = ("/health", "/review.csv", "/examination", "/reading", "/shown", "/thumb", "/drawing")
+NO_PAGES = ("/health", "/review.csv", "/examination", "/reading", "/shown", "/thumb", "/drawing", "/guardian-drawing",
+            "/paper.pdf", "/papers/{signature_id}")  # fmt: skip
 BOTH = ("light", "dark")
 
 
@@ -192,7 +193,9 @@ def test_the_questions_are_whole_and_open_to_all(told: Service, window: Callable
     faults += [fault for path in ("/intake", "/intake/check", "/intake/sign") for fault in looked_at(page, path, BOTH)]
     page.goto("/intake/sign")
     page.get_by_label("Or type your full name").fill("Juno Castell")
+    steps.choose(page, "Why do you type it?", "I find drawing hard")
     steps.press(page, "Sign and send")
+    page.wait_for_url("**/intake/done")
     faults += looked_at(page, "/intake/done")
     assert faults + watch.faults == []
 
@@ -204,6 +207,21 @@ def test_signing_is_whole_and_open_to_all(told: Service, window: Callable[[], tu
     faults = looked_at(page, f"/l/{token}", BOTH)
     steps.press(page, "Start")
     faults += looked_at(page, "/signing", BOTH)
+    assert faults + watch.faults == []
+
+
+def test_a_clients_own_permissions_are_whole_and_open_to_all(
+    told: Service, window: Callable[[], tuple[Page, Watch]]
+) -> None:
+    page, watch = window()
+    with told.database.write() as db:
+        token = consents.make_permissions_link(db, db.get_one(Client, 1), by=SYSTEM)
+    page.goto(f"/l/{token}")
+    steps.press(page, "Start")
+    page.wait_for_url("**/permissions")
+    back = page.get_by_role("link", name="Take back").first.get_attribute("href") or ""
+    paths = ("/permissions", back, "/permissions/yes/website")
+    faults = [fault for path in paths for fault in looked_at(page, path, BOTH)]
     assert faults + watch.faults == []
 
 
@@ -226,6 +244,7 @@ def test_wrong_forms_and_closed_doors_are_whole_and_open_to_all(
         ("/shelf/new", None),
         ("/zones/3/verdict", "Keep the verdict"),
         ("/cases/3/sessions/paper", "Put it on file"),
+        ("/studio/texts/treatment/fr", "Use these words from now on"),
     ):
         page.goto(path)
         page.locator("main form").last.get_by_role("button", name=words).last.click()

@@ -14,15 +14,21 @@ FEVER = "Is your temperature 38"
 
 
 def start_session(artist: Page) -> None:
-    """Asks again what may have changed, and opens the sheet."""
+    """Asks the short questions aloud, with nothing new, and opens the sheet."""
     artist.goto("/cases/1")
     steps.follow(artist, "Start a session")
+    expect(artist.get_by_text("The short questions of today are not answered.")).to_be_visible()
+    steps.press(artist, "Ask the short questions")
+    steps.follow(artist, "Ask aloud")
+    for box in artist.locator("form fieldset").all():
+        box.locator("label.tap").filter(has_text=re.compile(r"^\s*(No|None|I have had no session yet)\s*$")).click()
+    steps.press(artist, "Keep these answers")
+    expect(artist.get_by_text("Nothing new was said.")).to_be_visible()
+    steps.follow(artist, "Start a session")
+    artist.locator("label.tap").filter(has_text="Work on Forearm, broad patch today").click()
     steps.press(artist, "Open the sheet")
     expect(artist.get_by_role("alert")).to_be_visible()
-    artist.locator("label.tap").filter(has_text="Work on Forearm, broad patch today").click()
-    for box in steps.group(artist, "Since the form was answered").locator("label.tap").all():
-        box.click()
-    artist.locator("label.tap").filter(has_text="The client says again today").click()
+    artist.locator("label.tap").filter(has_text="The client agrees to the work today").click()
     steps.press(artist, "Open the sheet")
     expect(artist.locator(".side")).to_contain_text("LEFT")
     expect(artist.locator(".who-strip")).to_contain_text("Latex-free room")

@@ -9,24 +9,30 @@ from typing import Any
 from sqlmodel import select
 
 from app.consents import actions as consents
-from app.consents.texts import TREATMENT
+from app.consents.forms import SiteCheck
+from app.consents.models import Signature
+from app.consents.site_actions import countersign
+from app.consents.texts import TREATMENT, TYPED_REASONS
+from app.demo.answers import short
 from app.demo.cast import Crew
 from app.intake import actions as intake
+from app.intake import visit_actions as visits
+from app.intake import visit_queries
+from app.intake.visit_forms import PlanVisit
 from app.pigments import actions as pigments
 from app.pigments.forms import NewItem
+from app.platform import clock
 from app.platform.audit import Actor, AuditEntry
 from app.platform.service import Service
 from app.records import actions as records
-from app.records.models import Client, Zone
+from app.records.models import Case, Client, Zone
 from app.sessions import actions
 from app.sessions.forms import StartSession, WholeSession
 from app.sessions.models import SessionItem, SessionZone, WorkSession
-from app.sessions.terms import ASKED_AGAIN
 from app.studio import queries as studio_queries
+from app.studio.country import country_pack
 from tests.conftest import Browser
 from tests.intake.course import Course, decided, open_course, placed, submitted
-
-UNCHANGED = [question.key for question in ASKED_AGAIN]
 
 
 @dataclass(frozen=True)
@@ -45,6 +51,9 @@ def permit(service: Service, course: Course, zone_id: int) -> None:
         signature = consents.sign(db, course.client_id, document, typed_name="Robin Ash", drawing=None, by=course.by)
         zone = db.get_one(Zone, zone_id)
         consents.answer(db, course.client_id, "treatment", True, signature, zones=[zone], by=course.by)
+    seen = SiteCheck.model_validate({"identity_kind": "identity_card", "countersigned": "yes"})
+    with service.database.write() as db:
+        countersign(db, db.get_one(Signature, signature.id), seen, by=course.by)
 
 
 def prove(service: Service, course: Course, zone_id: int, kind: str, seen_on: date = date(2026, 3, 10)) -> None:
@@ -62,16 +71,42 @@ def prove(service: Service, course: Course, zone_id: int, kind: str, seen_on: da
         )
 
 
-def cleared(service: Service, crew: Crew, **case: Any) -> Chair:
+def cleared(service: Service, crew: Crew, answers: Mapping[str, Any] | None = None, **case: Any) -> Chair:
     """A zone on which every start check for full work is met on 16 March 2026."""
     course = open_course(service, crew, **case)
-    screening_id = submitted(service, course)
+    screening_id = submitted(service, course, answers)
     zone_id = placed(service, course, "s1")
     decided(service, course, screening_id)
     prove(service, course, zone_id, "allergy_patch")
     prove(service, course, zone_id, "test_spot")
     permit(service, course, zone_id)
-    return Chair(course, zone_id)
+    chair = Chair(course, zone_id)
+    asked(service, chair)
+    return chair
+
+
+def asked(
+    service: Service, chair: Chair, stage: str = "arrival", on: date | None = None, **changes: Any
+) -> int:
+    """The short questions for a day, answered with nothing new but for the changes; the id of their screening."""
+    on = on or clock.today("Europe/Dublin")
+    with service.database.write() as db:
+        case, by = db.get_one(Case, chair.case_id), chair.course.by
+        visit = visit_queries.visit_on(db, chair.case_id, on)
+        if visit is None:
+            zones = visit_queries.open_zones(db, chair.case_id)
+            visit = visits.plan_visit(db, case, PlanVisit(planned_on=on), zones, by=by)
+        if stage == "arrival":
+            visits.ask_at_arrival(db, visit, by=by)
+        form = visit_queries.form_to_fill(db, visit)
+        assert form is not None
+        assert form.stage == stage
+        told = short(visit_queries.draft_for(db, visit), **changes)
+        screening = intake.submit(
+            db, form, told, country=country_pack("IE"), on=clock.today("Europe/Dublin"), typed_name="Robin Ash",
+            typed_reason=TYPED_REASONS["screen"], by=Actor("client", chair.course.client_id),
+        )  # fmt: skip
+    return screening.id or 0
 
 
 def start_form(chair: Chair, **changes: Any) -> dict[str, Any]:
@@ -79,7 +114,6 @@ def start_form(chair: Chair, **changes: Any) -> dict[str, Any]:
         "kind": "full",
         "artist_id": str(chair.course.by.id),
         "zones": [str(chair.zone_id)],
-        "unchanged": UNCHANGED,
         "agreed": "yes",
         **changes,
     }
@@ -87,6 +121,10 @@ def start_form(chair: Chair, **changes: Any) -> dict[str, Any]:
 
 def started(service: Service, chair: Chair, kind: str = "full", **changes: Any) -> int:
     form = StartSession.model_validate(start_form(chair, kind=kind, **changes))
+    with service.database.read() as db:
+        is_asked = bool(visit_queries.day_answers(db, chair.case_id, clock.today("Europe/Dublin")).told)
+    if not is_asked:
+        asked(service, chair)
     with service.database.write() as db:
         session = actions.start(db, chair.course.case, form, [db.get_one(Zone, chair.zone_id)], by=chair.course.by)
     return session.id or 0
