@@ -22,6 +22,7 @@ from app.intake.visit_list import VISIT_SET
 from app.platform.languages import CATALOGUES, LANGUAGES
 from app.platform.pages import ROOT
 from app.studio.country import CHECK_LOCALLY, PACKS
+from app.studio.routes import WAIT
 
 # Templates of which every word is a client's; elsewhere `_` marks them all the same.
 FOLDERS = ("templates",)
@@ -38,6 +39,7 @@ CLIENT_CODE = (
     "app/intake/draft_actions.py",
     "app/intake/visit_days.py",
     "app/records/phones.py",
+    "app/studio/tablet_routes.py",
     "app/consents/forms.py",
     "app/consents/actions.py",
     "app/consents/drawing.py",
@@ -96,6 +98,7 @@ def from_data() -> Iterator[str]:
     yield from consent_texts.client_texts()
     yield from paper_pdf.client_words()
     yield from guest_queries.client_words()
+    yield WAIT  # also where a client types a code
     for pack in PACKS:
         yield from (line.text for line in pack.required_consent_lines)
         if pack.crisis_line != CHECK_LOCALLY:

@@ -286,6 +286,7 @@ def give_one(
     strokes: str = "",
     typed_reason: str = "",
     language: str = DEFAULT,
+    text_version: str = "",
     by: Actor,
 ) -> Permission:
     """A client's yes to one thing, on their own page, signed by itself."""
@@ -294,8 +295,11 @@ def give_one(
     age = queries.age_of(db, records.kept_client(db, client_id))
     if age.is_barred or age.needs_guardian:
         raise Refused("_asked", GUARDIAN_DECIDES)
+    text = one_yes(language)
+    if text_version and text_version != text.version:
+        raise Refused("_text", TEXT_CHANGED)
     shown = Shown(asked=papers.asked_words((kind,), ((kind, True),), translator(language)))
-    document = keep_shown(db, one_yes(language), by=by)
+    document = keep_shown(db, text, by=by)
     signature = sign(
         db, client_id, document, typed_name=typed_name, drawing=drawing, strokes=strokes, typed_reason=typed_reason,
         language=language, shown=shown, by=by,

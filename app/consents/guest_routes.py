@@ -74,6 +74,7 @@ def say_yes(request: Request, service: Here, asked: str, posted: Sent, guest: Pe
                 strokes=signed.lines,
                 typed_reason=signed.why_typed,
                 language=request.state.language,
+                text_version=signed.text_version,
                 by=guest.actor,
             )
     except Refused as refused:

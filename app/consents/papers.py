@@ -69,8 +69,8 @@ def asked_words(kinds: Sequence[str], answers: Sequence[tuple[str, bool]], trans
 
 
 def zone_words(label: str, side: str, translate: Translate = same) -> str:
-    """A zone as its owner reads it: "Forearm, on your left"."""
-    return f"{label}, {translate(SIDES[side])}"
+    """A zone as its owner reads it: "Forearm, on your left"; a name of our own in their language, too."""
+    return f"{translate(label)}, {translate(SIDES[side])}"
 
 
 def hash_of(text: str) -> str:

@@ -21,6 +21,8 @@ from app.platform.forms import Refused
 from app.records.models import Case
 from app.studio import queries as studio_queries
 
+DECIDED_MEANWHILE = "Somebody decided meanwhile. It stands above; decide again only if you still mean to."
+
 
 @audited("intake.screening.decided")
 def decide(
@@ -31,9 +33,11 @@ def decide(
     wait_until: date | None = None,
     *,
     passed: Collection[str] = (),
+    seen: str | None = None,
     by: Actor,
 ) -> Screening:
-    """An artist's decision. Accepting writes what each zone may have; a later decision takes the place of this one.
+    """An artist's decision. Accepting writes what each zone may have; a later decision takes the place of this one, but
+    never unseen: `seen` is the mark of the decision that the artist had before them, where they came from a page.
 
     `passed` names each wait that the artist goes past, by its key. A wait that lifts on a day leaves a word to the
     client for that day, or a task to speak with them.
@@ -42,6 +46,8 @@ def decide(
     newest = queries.newest_screening(db, screening.case_id)
     if newest is None or newest.id != screening.id:
         raise Refused("decision", "The client answered again since. Decide on the newer answers.")
+    if seen is not None and seen != queries.decision_mark(screening):
+        raise Refused("decision", DECIDED_MEANWHILE)
     found = queries.screened_on(db, screening, on)
     gone_past = [key_of(item) for item in open_waits(found) if key_of(item) in passed]
     if decision == "accepted":

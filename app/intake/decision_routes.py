@@ -43,7 +43,11 @@ def decide(request: Request, service: Here, screening_id: Id, posted: Sent, who:
     try:
         with service.database.write() as db:
             found = queries.screening_for(db, who, screening_id)
-            actions.decide(db, found, sent.decision, sent.reason, sent.wait_until, passed=sent.passed, by=who.actor)
+            # What an earlier decision went past comes ticked; where nothing is accepted any more it just falls away.
+            ticked = () if sent.decision == "accepted" else queries.passed_of(found)
+            passed = [key for key in sent.passed if key not in ticked]
+            actions.decide(db, found, sent.decision, sent.reason, sent.wait_until, passed=passed, seen=sent.seen,
+                           by=who.actor)  # fmt: skip
     except Refused as refused:
         return _sheet_page(request, service, screening_id, who, filled.refuse(refused.name, refused.message), 422)
     return see(f"/screenings/{screening_id}")

@@ -26,12 +26,14 @@ class Sign(Signed):
 
 
 class Decision(Form):
-    """`passed` are the keys of the waits that are gone past, each ticked by itself."""
+    """`passed` are the keys of the waits that are gone past, each ticked by itself; `seen` is when the decision that
+    stood on the page was made, empty for none."""
 
     decision: Literal["accepted", "wait", "declined"]
     passed: list[Annotated[str, StringConstraints(max_length=200)]] = []
     reason: Reason = ""
     wait_until: OptionalDay = None
+    seen: Annotated[str, StringConstraints(max_length=40)] | None = None
 
 
 class Lifting(Form):

@@ -6,6 +6,7 @@ studio that published until its owner publishes again. A studio that never publi
 
 import json
 from dataclasses import dataclass, replace
+from datetime import datetime
 from functools import lru_cache
 from typing import Literal
 
@@ -207,6 +208,12 @@ def publication_of(db: Session, publication_id: int) -> Publication:
     if publication is None:
         raise NotFound
     return publication
+
+
+def published_as(db: Session, rule_set_hash: str, at: datetime) -> Publication | None:
+    """The publication that had put these rules into use at a moment; none for rules as shipped."""
+    wanted = select(Publication).where(Publication.rule_set_hash == rule_set_hash, Publication.published_at <= at)
+    return db.exec(wanted.order_by(col(Publication.id).desc()).limit(1)).first()
 
 
 @audited("intake.rules.published")

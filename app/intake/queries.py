@@ -31,7 +31,8 @@ from app.studio.access import Elsewhere, NotFound, Who
 from app.studio.country import country_pack
 
 __all__ = [
-    "clearance_of", "desk_line", "filling_for_guest", "finding_for", "findings_of", "grade_on", "letter_request_for",
+    "clearance_of", "decision_mark",
+    "desk_line", "filling_for_guest", "finding_for", "findings_of", "grade_on", "letter_request_for",
     "newest_screening", "open_count", "open_findings", "open_stops", "passed_of", "proofs_of", "questions_for",
     "questions_of", "scars_of_zone", "screened_on", "screening_for", "screening_for_guest", "screenings_of", "seen_of",
     "submission_of_case", "told_of", "waiting_screenings", "zone_cleared",
@@ -160,6 +161,11 @@ def newest_screening(db: Session, case_id: int) -> Screening | None:
 def passed_of(screening: Screening) -> tuple[str, ...]:
     """The keys of the waits that were gone past by its decision."""
     return tuple(json.loads(screening.passed))
+
+
+def decision_mark(screening: Screening) -> str:
+    """Which decision stands, to tell it from a later one; empty for none."""
+    return screening.decided_at.isoformat() if screening.decided_at is not None else ""
 
 
 def findings_of(db: Session, screening_id: int) -> list[Finding]:

@@ -7,7 +7,17 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
-from app.intake.dates import DATE_PROBLEMS, YEAR_OF_FOUR, PartialDate, age, partial_date, read_day, read_partial
+from app.intake.dates import (
+    DATE_PROBLEMS,
+    EARLIEST_YEAR,
+    LATEST_YEAR,
+    YEAR_OF_FOUR,
+    PartialDate,
+    age,
+    partial_date,
+    read_day,
+    read_partial,
+)
 from app.intake.phones import PHONE_PROBLEM, read_phone
 from app.intake.questions import DONT_KNOW, NONE_OF_THESE, PREFER_NOT, Question
 
@@ -62,6 +72,8 @@ def _from_parts(year: str, month: str, day: str) -> PartialDate:
         raise Unreadable(WHOLE_NUMBERS)
     if len(year) != 4:
         raise Unreadable(YEAR_OF_FOUR)
+    if not EARLIEST_YEAR <= int(year) <= LATEST_YEAR:  # It has four numbers already: to ask for them would puzzle.
+        raise Unreadable(TOO_LONG_AGO)
     return partial_date(int(year), int(month) if month else None, int(day) if day else None)
 
 

@@ -126,7 +126,7 @@ def group_of(rule: Rule, questions: QuestionSet) -> str:
 
 def group_order(questions: QuestionSet) -> tuple[str, ...]:
     """The headings in the order in which a client meets what they are about."""
-    topics = [GROUP_WORDS.get(topic.key, topic.key) for topic in questions.topics]
+    topics = [GROUP_WORDS[topic.key] for topic in questions.topics if topic.key in GROUP_WORDS]
     return tuple(dict.fromkeys([*topics, ALWAYS_GROUP, EVIDENCE_GROUP, VISIT_GROUP]))
 
 

@@ -7,15 +7,15 @@ from datetime import date
 from sqlmodel import Session
 
 from app.intake import findings as found_of
-from app.intake import queries
+from app.intake import publishing, queries
 from app.intake.clearance_line import ClearanceLine, ScarSpan, draw, is_worth_drawing
 from app.intake.clearing import Cleared, cleared, finding_key, key_of, open_waits, soonest
 from app.intake.filling import SummaryPage, summary_pages
 from app.intake.forms import SHOWN_PROOFS
-from app.intake.models import Finding, Screening, Submission
+from app.intake.models import Finding, Publication, Screening, Submission
 from app.intake.proof_page import ChangedPart, LetterLine, ProofLine, changed_part, letter_lines, proof_lines
 from app.intake.proofs import Seen, lifting_on, runs_out_on, seen_for
-from app.platform import languages
+from app.platform import clock, languages
 from app.platform.pages import day_words
 from app.records import queries as records
 from app.records.models import Case, Client, DeclaredScar, Zone
@@ -114,6 +114,8 @@ class ScreeningSheet:
     decided_by: str
     changed_by: str
     decision_words: str
+    decision_mark: str  # to tell this decision from a later one
+    publication: Publication | None  # that put its rules into use, where they were not as shipped
     is_newest: bool
     is_barred: bool
     can_ask: bool
@@ -172,6 +174,8 @@ def sheet_of(db: Session, who: Who, screening_id: int, on: date) -> ScreeningShe
         decided_by=names.get(screening.decided_by or 0, ""),
         changed_by=names.get(submission.changed_by or 0, ""),
         decision_words=DECISION_WORDS.get(screening.decision, ""),
+        decision_mark=queries.decision_mark(screening),
+        publication=publishing.published_as(db, screening.rule_set_hash, submission.submitted_at or clock.now()),
         is_newest=is_newest,
         is_barred=bool(found.of_kind("legal_bar")),
         can_ask=is_newest and any(line.can_ask for line in lines),

@@ -15,6 +15,7 @@ from app.intake import actions, forms, queries
 from app.intake.answers import missing
 from app.intake.findings import NEXT_STEPS_TITLE
 from app.intake.question_list import CAUTION
+from app.intake.rule_parts import NOT_HERE_WORDS, UNANSWERED_WORDS
 from app.platform import languages
 from app.platform.forms import Filled, Refused, Sent, fill, shown
 from app.platform.links import Guest
@@ -129,8 +130,18 @@ def ending_of(result: dict[str, Any], on: date) -> Ending:
         day = date.fromisoformat(text) if text and not is_sensitive else None
         return day if day is not None and day > on else None
 
-    lines = tuple((line["text"], ahead(line["from_date"])) for line in result["client_summary"])
-    return Ending(lines, ahead(result["full_from"]), tuple(result["preparation"]))
+    unknown = _only_unknown(result)
+    lines = dict.fromkeys(
+        (UNANSWERED_WORDS if line["text"] in unknown else line["text"], ahead(line["from_date"]))
+        for line in result["client_summary"]
+    )
+    return Ending(tuple(lines), ahead(result["full_from"]), tuple(result["preparation"]))
+
+
+def _only_unknown(result: dict[str, Any]) -> set[str]:
+    """A no for good that rests on nothing but “I don't know” is not told as one: it is found out first."""
+    because = {item["because"] for item in result["findings"] if item["client_summary"] == NOT_HERE_WORDS}
+    return {NOT_HERE_WORDS} if because == {"dont_know"} else set()
 
 
 @router.get("/intake/done")

@@ -252,6 +252,11 @@ def visit_lines(db: Session, case_id: int, on: date) -> tuple[VisitLine, ...]:
     return (*ahead, *(line for line in lines if line.visit.planned_on < on))
 
 
+def visits_ahead(db: Session, case_id: int, on: date) -> tuple[VisitLine, ...]:
+    """Who plans sees what is planned already; one that was cancelled is not."""
+    return tuple(line for line in visit_lines(db, case_id, on) if line.visit.planned_on >= on and not line.is_cancelled)
+
+
 def whole_form_due_on(db: Session, case_id: int, on: date) -> date | None:
     """The day since which the whole form of a case is due again, or was when that day stood; None while it is good."""
     zone = ZoneInfo(studio_queries.studio(db).time_zone)

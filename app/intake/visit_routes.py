@@ -6,7 +6,7 @@ from fastapi import APIRouter, Request, Response
 from fastapi.responses import HTMLResponse
 
 from app.consents.device import code_for
-from app.intake import visit_actions, visit_queries
+from app.intake import queries, visit_actions, visit_queries
 from app.intake.visit_forms import CancelVisit, ChangeVisit, PlanVisit
 from app.intake.visit_pages import aloud_page, visit_page
 from app.platform.forms import Filled, Refused, Sent, fill, shown
@@ -32,8 +32,10 @@ def _form_page(
     with service.database.read() as db:
         case = records.case_to_arrange(db, who, case_id)
         client, zones = records.client_for(db, who, case.client_id), visit_queries.open_zones(db, case_id)
+        booking = queries.desk_line(db, case_id, today(request))
+        ahead = visit_queries.visits_ahead(db, case_id, today(request))
     return show(request, "intake/visit_form.html", nav="clients", case=case, client=client, zones=zones, form=form,
-                visit_id=visit_id, on=today(request), status=status)  # fmt: skip
+                booking=booking, ahead=ahead, visit_id=visit_id, on=today(request), status=status)  # fmt: skip
 
 
 @router.get("/cases/{case_id}/visits/new")
@@ -81,7 +83,9 @@ def _visit_page(
 ) -> HTMLResponse:
     with service.database.read() as db:
         page = visit_page(db, who, visit_id, today(request))
-    return show(request, "intake/visit.html", nav="clients", page=page, form=form, on=today(request), status=status)
+        booking = queries.desk_line(db, page.line.visit.case_id, today(request))
+    return show(request, "intake/visit.html", nav="clients", page=page, form=form, booking=booking, on=today(request),
+                status=status)  # fmt: skip
 
 
 @router.get("/visits/{visit_id}")

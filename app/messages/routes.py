@@ -43,6 +43,6 @@ def send_link(request: Request, service: Here, client_id: Id, who: Artist) -> Re
 def ask_for_link(request: Request, service: Here, guest: AftercareGuest, _posted: Sent) -> HTMLResponse:
     """The pass of the aftercare page, which serves for months, opens no permissions: the address on file does."""
     with service.database.write() as db:
-        client = db.get_one(Client, guest.client_id)
+        client = records.kept_client(db, guest.client_id)  # whose address the message goes to
         is_planned = _plan(db, client, request.state.studio, today(request), guest.actor)
     return show(request, "consents/link_asked.html", is_planned=is_planned)

@@ -134,7 +134,7 @@ def direction(language: str) -> str:
 
 def day_in(day: date, language: str, *, year: bool = True) -> str:
     """14 November 2026, as the language writes it."""
-    if year:
-        return format_date(day, format="long", locale=language)
-    return format_date(day, format={"en": "d MMMM", "de": "d. MMMM", "es": "d 'de' MMMM"}.get(language, "d MMMM"),
-                       locale=language)
+    short = {"en": "d MMMM", "de": "d. MMMM", "es": "d 'de' MMMM"}.get(language, "d MMMM")
+    words = str(format_date(day, format="long" if year else short, locale=language))
+    # French writes the first of a month as an ordinal, which the date formats of CLDR cannot say.
+    return re.sub(r"^1 ", "1er ", words) if language == "fr" else words

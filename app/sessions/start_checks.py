@@ -101,9 +101,8 @@ def _standing(facts: StartFacts) -> list[Missing]:
     if facts.is_closed:
         found.append(Missing("closed", "The case is closed.", "Open the case again."))
     if facts.hold_reason:
-        found.append(
-            Missing("hold", f"The client is on hold: {facts.hold_reason}", "End the hold on the client’s page.")
-        )
+        words = f"The client is on hold: {facts.hold_reason.rstrip('.')}."
+        found.append(Missing("hold", words, "End the hold on the client’s page."))
     if facts.finished_on is not None:
         found.append(Missing("finished", "The zone is finished.", "Open the zone again on its page."))
     if facts.has_open_session:

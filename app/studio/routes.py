@@ -74,7 +74,9 @@ def found(request: Request, service: Here, posted: Sent, _: FirstRun) -> Respons
 
 def inside(address: str) -> str:
     """Only our own pages, so that a crafted link cannot lead away after signing in."""
-    return address if address.startswith("/") and not address.startswith(("//", "/\\")) else "/"
+    # Browsers leave tabs and line ends out of an address before they read it: "/<tab>/" would be "//".
+    is_plain = address.isprintable() and address.startswith("/") and not address.startswith(("//", "/\\"))
+    return address if is_plain else "/"
 
 
 WHY = {"tries": "The PIN was wrong five times. The tablet is signed out now; sign in with your name and password."}

@@ -71,18 +71,22 @@
         form.dispatchEvent(new Event('client:sent'));
         return;
       }
-      tell(words[`words${became[0].toUpperCase()}${became.slice(1)}`], true);
+      /* What has no draft is not sent later by itself: the words ask for the button. */
+      const why = form.dataset.draftUrl || !isPassing(became) ? became : 'still';
+      tell(words[`words${why[0].toUpperCase()}${why.slice(1)}`], true);
       if (isPassing(became) && form.dataset.draftUrl) {
         timer = setTimeout(save, RETRY_MS[Math.min(failures, RETRY_MS.length - 1)]);
         failures += 1;
       }
     }
 
-    /* One at a time: an answer that is on its way is waited for, so that none overtakes another. */
-    async function save(keepalive = false) {
+    /* One at a time, so that none overtakes another: an answer that is on its way is waited for. Of several that waited
+       only the first goes, and takes all along; `always` goes even with nothing new, to learn whether the server is there. */
+    async function save({ keepalive = false, always = false } = {}) {
       clearTimeout(timer);
-      if (running) await running;
-      running = sendOnce(keepalive === true);
+      while (running) await running;
+      if (!always && !unsent()) return 'saved';
+      running = sendOnce(keepalive);
       const became = await running;
       running = null;
       after(became);
@@ -104,7 +108,7 @@
       form.addEventListener('change', () => changed(0));
       window.addEventListener('online', () => { if (unsent()) save(); });
       document.addEventListener('client:hide', () => { if (unsent()) save(); });
-      document.addEventListener('visibilitychange', () => { if (document.visibilityState === 'hidden' && unsent() && !leaving) save(true); });
+      document.addEventListener('visibilitychange', () => { if (document.visibilityState === 'hidden' && unsent() && !leaving) save({ keepalive: true }); });
       window.addEventListener('beforeunload', (event) => { if (unsent() && !leaving) event.preventDefault(); });
     }
 
@@ -114,7 +118,7 @@
       event.preventDefault();
       if (pressed) return;
       pressed = true;
-      const became = await save();
+      const became = await save({ always: true });
       pressed = false;
       /* "Elsewhere" goes on, too: the server's page shows both versions beside each other. */
       if (became !== 'saved' && became !== 'elsewhere') return;

@@ -10,6 +10,8 @@ from app.messages.sending import send_due
 from app.platform import clock, links
 from app.platform.audit import SYSTEM
 from app.platform.service import Service
+from app.records import actions as records
+from app.records import forms, merging
 from app.records.models import Client
 from tests.conftest import NOW, Browser
 from tests.consents.papers import DRAWN, reachable, sign_drawn, signature_of
@@ -137,3 +139,29 @@ def test_a_link_goes_to_the_address_on_file_without_a_yes_to_reminders(
     assert len(letters) == 1
     body = letters[0].read_text(encoding="utf-8")
     assert "serves once" in body.replace("=\n", "")
+
+
+def test_a_link_asked_for_goes_to_the_record_that_a_merging_kept(service: Service, crew: Crew) -> None:
+    course = open_course(service, crew)
+    with service.database.write() as db:
+        token = links.make(db, "aftercare", 1, course.client_id, lasts=timedelta(days=3), by=SYSTEM)
+        kept = records.add_client(db, forms.NewClient(name="Anna Lind", email="anna@example.org"), by=SYSTEM)
+        merging.merge(db, kept, db.get_one(Client, course.client_id), "The same person", by=SYSTEM)
+    assert "serves once" in come_in(service, token).post("/aftercare/permissions-link").text
+    with service.database.read() as db:
+        assert db.get_one(PlannedMessage, 1).client_id == kept.id
+
+
+def test_a_single_yes_is_signed_in_the_wording_that_was_shown(service: Service, crew: Crew, browse: Browse) -> None:
+    course = open_course(service, crew)
+    sign_drawn(service, browse, course, teaching="no")
+    browser = opened(service, course)
+    page = browser.get("/permissions/yes/teaching").text
+    shown = page.partition('name="text_version" value="')[2].partition('"')[0]
+    assert shown == actions.one_yes("en").version
+    browser.post("/language", data={"language": "de", "back": "/permissions"})  # in another tab meanwhile
+    late = browser.post("/permissions/yes/teaching", data={**DRAWN, "text_version": shown})
+    assert late.status_code == 422
+    assert not granted(service, course, "teaching")
+    now = late.text.partition('name="text_version" value="')[2].partition('"')[0]
+    assert browser.post("/permissions/yes/teaching", data={**DRAWN, "text_version": now}).status_code == 303

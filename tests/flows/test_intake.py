@@ -204,6 +204,32 @@ def test_without_scripts_the_page_is_hidden_by_the_server(desk: Desk) -> None:
 
 
 @pytest.mark.long
+def test_answers_tapped_faster_than_they_are_sent_go_one_after_another(desk: Desk) -> None:
+    """Two on their way at once could arrive in the wrong order: the older would write over the newer."""
+    page = desk.tablet().new_page()
+    desk.begin(page)
+    page.goto("/intake/2")
+    page.evaluate("""() => {
+        const send = window.fetch;
+        let underway = 0;
+        window.mostAtOnce = 0;
+        window.fetch = async (...sent) => {
+            underway += 1;
+            window.mostAtOnce = Math.max(window.mostAtOnce, underway);
+            await new Promise((go) => setTimeout(go, 500));
+            try { return await send(...sent); } finally { underway -= 1; }
+        };
+    }""")
+    for name in ("dark_marks", "poor_healing", "herpes_before", "shingles"):
+        hands.tap(page, name, "no")
+    hands.says(page, "Saved at")
+    expect(page.locator("form[data-unsent]")).to_have_count(0)
+    assert page.evaluate("window.mostAtOnce") == 1
+    page.reload()
+    expect(page.locator("main [value=no]:checked")).to_have_count(4)
+
+
+@pytest.mark.long
 def test_the_page_asks_two_minutes_before_it_hides_and_one_touch_goes_on(desk: Desk) -> None:
     page = desk.tablet().new_page()
     page.clock.install()

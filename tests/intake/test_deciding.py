@@ -2,6 +2,7 @@ from datetime import date
 
 from app.demo.cast import Crew
 from app.intake import actions, queries
+from app.intake.models import Screening, Submission
 from app.platform.service import Service
 from app.records import actions as records
 from app.records.models import Zone
@@ -32,6 +33,33 @@ def test_accepting_clears_each_zone_of_a_screened_scar(service: Service, crew: C
     assert grade(service, zone) == 3
     assert "intake.screening.decided" in trail(service)
     assert "Accepted" in browse("owner").get(f"/screenings/{screening_id}").text
+
+
+def test_who_did_not_see_the_decision_of_another_does_not_write_over_it(
+    service: Service, crew: Crew, browse: Browse
+) -> None:
+    course = open_course(service, crew)
+    address = f"/screenings/{submitted(service, course)}"
+    undecided = {"decision": "accepted", "seen": ""}
+    first = {"decision": "declined", "reason": "We spoke; not now.", "seen": ""}
+    assert browse("owner").post(f"{address}/decision", data=first).status_code == 303
+    late = browse("tomas").post(f"{address}/decision", data=undecided)
+    assert late.status_code == 422
+    assert "Somebody decided meanwhile" in late.text
+    seen = late.text.partition('name="seen" value="')[2].partition('"')[0]
+    assert browse("tomas").post(f"{address}/decision", data={**undecided, "seen": seen}).status_code == 303
+
+
+def test_a_screening_names_the_rules_and_questions_it_was_made_from(
+    service: Service, crew: Crew, browse: Browse
+) -> None:
+    screening_id = submitted(service, open_course(service, crew))
+    with service.database.read() as db:
+        screening = db.get_one(Screening, screening_id)
+        questions = db.get_one(Submission, screening.submission_id).questions_version
+    page = browse("tomas").get(f"/screenings/{screening_id}").text
+    assert screening.rule_set_hash in page
+    assert questions in page
 
 
 def test_a_rule_about_one_scar_does_not_hold_another_zone(service: Service, crew: Crew) -> None:
@@ -93,6 +121,20 @@ def test_going_past_a_wait_needs_a_reason_and_is_kept(service: Service, crew: Cr
         assert "gone past" in newest.reasons
     assert "Pale and flat since January." in browse("owner").get("/review").text
     assert "Pale and flat since January." not in browse("ruth").get("/review").text
+
+
+def test_a_wait_gone_past_before_does_not_stand_against_declining_now(
+    service: Service, crew: Crew, browse: Browse
+) -> None:
+    course = open_course(service, crew)
+    screening_id = submitted(service, course, healthy(healthy_scar(happened="2025-06-10")))
+    address, tomas = f"/screenings/{screening_id}/decision", browse("tomas")
+    ticked = {"passed": ["scar_age/s1"], "reason": "Pale and flat since January."}
+    assert tomas.post(address, data={"decision": "declined", **ticked}).status_code == 422  # it was ticked just now
+    assert tomas.post(address, data={"decision": "accepted", **ticked}).status_code == 303
+    assert tomas.post(address, data={"decision": "declined", **ticked}).status_code == 303
+    with service.database.read() as db:
+        assert queries.screening_for(db, crew_who(crew), screening_id).passed == "[]"
 
 
 def test_each_wait_is_gone_past_by_itself_and_only_an_open_one(service: Service, crew: Crew, browse: Browse) -> None:

@@ -40,7 +40,7 @@ def test_pausing_keeps_the_page_and_shows_an_empty_one_that_leads_back(client: B
 
 
 def test_going_on_never_leads_to_another_site(client: Browser) -> None:
-    for back in ("https://example.org", "//example.org", "/\\example.org"):
+    for back in ("https://example.org", "//example.org", "/\\example.org", "/\t/example.org", "/\r\n/example.org"):
         assert "example.org" not in client.get("/paused", params={"back": back}).text
 
 

@@ -144,6 +144,7 @@ def test_an_answer_replaced_by_something_unreadable_no_longer_counts() -> None:
         ({"born_on__year": "90", "born_on__month": "5", "born_on__day": "14"}, "four numbers"),
         ({"born_on__month": "5", "born_on__day": "14"}, "four numbers"),
         ({"born_on__year": "1905", "born_on__month": "5", "born_on__day": "14"}, "check the year"),
+        ({"born_on__year": "0203", "born_on__month": "5", "born_on__day": "14"}, "check the year"),
         ({"born_on__year": "2023", "born_on__month": "2", "born_on__day": "29"}, "does not have this day"),
     ],
 )

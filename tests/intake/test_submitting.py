@@ -9,6 +9,7 @@ from app.intake import queries
 from app.intake.findings import Screening as Found
 from app.intake.models import Draft, RuleSet, Screening
 from app.intake.question_list import QUESTION_SET
+from app.intake.rule_parts import NOT_HERE_WORDS, UNANSWERED_WORDS
 from app.intake.screening import screening_to_dict
 from app.platform.audit import canonical
 from app.platform.service import Service
@@ -158,6 +159,16 @@ def test_a_sensitive_result_shows_the_client_no_date(service: Service, crew: Cre
     page = browser.get("/intake/done").text
     assert "2026" not in page
     assert "hurt" not in page
+
+
+def test_a_no_for_good_is_not_told_to_somebody_who_only_does_not_know(service: Service, crew: Crew) -> None:
+    for answer, is_told in (("dont_know", False), ("yes", True)):
+        browser = come_in(service, send_link(service, open_course(service, crew))[1])
+        fill_in(browser, healthy(healthy_scar(skin_cancer=answer)))
+        sign(browser)
+        page = browser.get("/intake/done").text
+        assert (NOT_HERE_WORDS in page) == is_told
+        assert (UNANSWERED_WORDS in page) != is_told
 
 
 def test_the_studio_sees_the_new_screening_waiting(service: Service, crew: Crew) -> None:

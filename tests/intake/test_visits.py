@@ -39,6 +39,7 @@ from app.studio import queries as studio_queries
 from app.studio.country import country_pack
 from tests.conftest import NOW
 from tests.intake.course import ON, Browse, Course, come_in, decided, open_course, placed, submitted, trail
+from tests.intake.healthy import healthy
 
 TOMORROW = ON + timedelta(days=1)
 EVENING = datetime(2026, 3, 16, 18, 0, tzinfo=UTC)  # Dublin is on UTC in March until the 29th
@@ -139,6 +140,21 @@ def test_a_wrong_form_comes_back_and_strangers_find_nothing(service: Service, cr
                  f"/visits/{visit.id}/arrival", f"/visits/{visit.id}/aloud", f"/cases/{course.case_id}/visits/today"):
         assert browse("ruth").post(path, data={"why": "x", "planned_on": "2026-03-18"}).status_code == 404, path
     assert browse("desk").get(f"/visits/{visit.id}/aloud").status_code == 404
+
+
+def test_the_desk_reads_beside_a_plan_whether_to_ask_and_what_is_planned(
+    service: Service, crew: Crew, browse: Browse
+) -> None:
+    course, desk = cleared(service, crew), browse("desk")
+    address = f"/cases/{course.case_id}/visits"
+    assert "Ask the artist." not in desk.get(f"{address}/new").text
+    visit = desk.post(address, data={"planned_on": "2026-03-20"}).headers["location"]
+    assert f'href="{visit}"' in desk.get(f"{address}/new").text
+    submitted(service, course, healthy(pregnant="yes"))
+    for path in (f"{address}/new", visit):
+        page = desk.get(path).text
+        assert "Ask the artist." in page, path
+        assert "regnan" not in page, path
 
 
 def test_the_desk_plans_the_day_and_reads_no_reason(service: Service, crew: Crew, browse: Browse) -> None:

@@ -70,7 +70,7 @@ def test_an_idle_sign_in_ends(service: Service, crew: Crew) -> None:
 
 
 def test_a_crafted_address_cannot_lead_away(browse: Browse) -> None:
-    for bad in ("https://evil.test/", "//evil.test", "/\\evil.test"):
+    for bad in ("https://evil.test/", "//evil.test", "/\\evil.test", "/\t/evil.test", "/\n\\evil.test"):
         answer = browse("nobody").post("/sign-in", data={"login": "tomas", "password": PASSWORDS["tomas"], "next": bad})
         assert answer.headers["location"] == "/"
 
