@@ -64,6 +64,7 @@ def sign(
     typed_reason: str = "",
     language: str = DEFAULT,
     shown: Shown | None = None,
+    case_id: int | None = None,
     by: Actor,
 ) -> Signature:
     """One signature under the document, with all that stood beside it, sealed by the hash of the whole."""
@@ -87,6 +88,7 @@ def sign(
     paper = canonical(content)
     signature = Signature(
         client_id=client_id,
+        case_id=case_id,
         document_id=document.id,
         typed_name=typed_name,
         typed_reason=typed_reason,
@@ -224,7 +226,7 @@ def sign_treatment(
     document = keep_shown(db, text, by=by)
     signature = sign(
         db, client_id, document, typed_name=typed_name, drawing=drawing, strokes=strokes, typed_reason=typed_reason,
-        language=language, shown=shown, by=by,
+        language=language, shown=shown, case_id=request.case_id, by=by,
     )  # fmt: skip
     answer(db, client_id, "treatment", treatment, signature, zones=signing.zones, by=by)
     for kind, granted in answers:
@@ -249,6 +251,7 @@ def sign_declaration(
     permissions: Sequence[tuple[str, bool]] = (),
     asked: Sequence[str] = FIRST_KINDS,
     concerning: Mapping[str, str | int] | None = None,
+    case_id: int | None = None,
     by: Actor,
 ) -> Signature:
     """Signs the declaration under the health questions, with the permissions that the same page asked for.
@@ -262,7 +265,7 @@ def sign_declaration(
     )
     signature = sign(
         db, client_id, keep_shown(db, text, by=by), typed_name=typed_name, drawing=drawing, strokes=strokes,
-        typed_reason=typed_reason, language=language, shown=shown, by=by,
+        typed_reason=typed_reason, language=language, shown=shown, case_id=case_id, by=by,
     )  # fmt: skip
     for kind, granted in permissions:
         answer(db, client_id, kind, granted, signature, by=by)

@@ -38,6 +38,7 @@ class Signature(Row, table=True):
     __tablename__ = "signatures"
     id: int | None = Field(default=None, primary_key=True)
     client_id: int = Field(foreign_key="clients.id", index=True)
+    case_id: int | None = Field(default=None, foreign_key="cases.id", index=True)  # none: about the person
     document_id: int = Field(foreign_key="documents.id")
     typed_name: str = ""
     typed_reason: str = ""  # why the name was typed rather than drawn

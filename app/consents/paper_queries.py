@@ -20,7 +20,7 @@ from app.studio import queries as studio_queries
 from app.studio.access import NotFound, Who
 
 TITLES = {
-    "treatment": "Agreement to the treatment",
+    "treatment": "Text about the treatment",
     "declaration": "Declaration under the health questions",
     "permission": "A permission",
 }
@@ -69,6 +69,8 @@ def paper_for(db: Session, who: Who, signature_id: int) -> SignedPaper:
     signature = db.get(Signature, signature_id)
     if signature is None or not who.sees_health:
         raise NotFound
+    if signature.case_id is not None:
+        records.case_for(db, who, signature.case_id)
     for answer in _answers(db, signature_id):
         queries.refuse_restricted(db, who, answer)
     return _paper(db, signature, records.client_for(db, who, signature.client_id))
@@ -198,6 +200,8 @@ def papers_of(db: Session, who: Who, client_id: int) -> list[PaperLine]:
         assert signature.id is not None
         answers = _answers(db, signature.id)
         try:
+            if signature.case_id is not None:
+                records.case_for(db, who, signature.case_id)
             for answer in answers:
                 queries.refuse_restricted(db, who, answer)
         except NotFound:

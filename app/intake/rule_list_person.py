@@ -168,7 +168,7 @@ HOPE_RULES: tuple[Rule, ...] = (
               "Not a diagnosis. Impressions miss most people who suffer: surgeons noticed 2 of 43. Speak in private, "
               "plan a second visit before any work, and refer if it weighs heavily.",
               "JAMA Facial Plast Surg 2017; hospital manual", ("P", "PB"), sensitive=True, client_summary=TALK_WORDS,
-              range_seen="9.7 % of 597 patients screened positive",
+              range_seen="9.7 % of 597 patients screened positive", wait=days(1),  # the second visit: another day
               what_lifts="A private talk and a second visit on another day before any work, noted as settled.")
       for id, title, condition in (
           ("mind_often", "Thoughts about it fill the day", says("mind_often")),

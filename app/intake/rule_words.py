@@ -175,6 +175,8 @@ def wait_words(rule: Rule) -> str:
         return ""
     if rule.consequence in ("test_patch", "test_spot"):
         return f"Watched for {rule.wait.words}."
+    if rule.consequence == "talk":
+        return f"Work at the earliest {rule.wait.words} after the talk."
     return f"{rule.wait.words[:1].upper()}{rule.wait.words[1:]}, counted from the last day that the answer can mean."
 
 
@@ -185,6 +187,8 @@ def short_words(rule: Rule) -> str:
         return f"{words}."
     if rule.consequence == "wait":
         return f"Waits {rule.wait.words}."
+    if rule.consequence == "talk":
+        return f"{words}; work {rule.wait.words} after it."
     return (
         f"{words}, watched for {rule.wait.words}."
         if rule.consequence.startswith("test")

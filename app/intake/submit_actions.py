@@ -127,6 +127,7 @@ def _sign(
         text_version=signed.text_version,
         permissions=signed.permissions,
         asked=() if submission.kind == "visit" else FIRST_KINDS,
+        case_id=case.id,
         concerning={"form": submission.id, "answers_sha256": hash_of(canonical(dict(told)))},
         by=by,
     )

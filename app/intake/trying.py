@@ -140,7 +140,7 @@ class Case:
         proof = self.lifting(kind, rule, scar_id)
         if proof is None:
             return None
-        if rule.consequence in ("test_patch", "test_spot") and rule.wait is not None:
+        if rule.consequence in ("test_patch", "test_spot", "talk") and rule.wait is not None:
             return add(proof.on, rule.wait)
         if rule.floor is not None:
             return add(hit.counted_from, rule.floor) if hit.counted_from is not None else None

@@ -67,7 +67,7 @@ def _refuse(db: Session, case: Case, planned_on: date, zones: Sequence[Zone], vi
     if planned_on - on > FURTHEST:
         raise Refused("planned_on", "This is more than two years ahead. Check the year.")
     if not zones:
-        raise Refused("zones", "Choose at least one zone. A zone is placed on the page of its case.")
+        raise Refused("zones", "Choose at least one zone. Where there is none yet, an artist places the first.")
     known = visit_queries.visit_on(db, case.id or 0, planned_on)
     if known is not None and (visit is None or known.id != visit.id):
         raise Refused("planned_on", "A visit of this case is planned for that day already.")

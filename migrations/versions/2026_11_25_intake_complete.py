@@ -5,7 +5,7 @@ import sqlmodel
 from alembic import op
 
 
-revision = "3b63a9571ad2"
+revision = "1aee7c710f6c"
 down_revision = "a72c87d04d3f"
 branch_labels = None
 depends_on = None
@@ -190,34 +190,6 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_attachments_client_id"), ["client_id"], unique=False)
 
     op.create_table(
-        "site_checks",
-        sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("signature_id", sa.Integer(), nullable=False),
-        sa.Column("identity_kind", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
-        sa.Column("identity_words", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
-        sa.Column("interpreter", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
-        sa.Column("guardian_name", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
-        sa.Column("guardian_relation", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
-        sa.Column("guardian_identity", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
-        sa.Column("guardian_drawing_id", sa.Integer(), nullable=True),
-        sa.Column("countersigned_by", sa.Integer(), nullable=False),
-        sa.Column("countersigned_name", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
-        sa.Column("countersigned_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
-        sa.Column("paper", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
-        sa.Column("paper_hash", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
-        sa.ForeignKeyConstraint(
-            ["countersigned_by"], ["members.id"], name=op.f("fk_site_checks_countersigned_by_members")
-        ),
-        sa.ForeignKeyConstraint(
-            ["guardian_drawing_id"], ["blobs.id"], name=op.f("fk_site_checks_guardian_drawing_id_blobs")
-        ),
-        sa.ForeignKeyConstraint(
-            ["signature_id"], ["signatures.id"], name=op.f("fk_site_checks_signature_id_signatures")
-        ),
-        sa.PrimaryKeyConstraint("id", name=op.f("pk_site_checks")),
-        sa.UniqueConstraint("signature_id", name=op.f("uq_site_checks_signature_id")),
-    )
-    op.create_table(
         "tasks",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("unique_key", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
@@ -261,6 +233,34 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_visits_case_id"), ["case_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_visits_planned_on"), ["planned_on"], unique=False)
 
+    op.create_table(
+        "site_checks",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("signature_id", sa.Integer(), nullable=False),
+        sa.Column("identity_kind", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+        sa.Column("identity_words", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+        sa.Column("interpreter", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+        sa.Column("guardian_name", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+        sa.Column("guardian_relation", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+        sa.Column("guardian_identity", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+        sa.Column("guardian_drawing_id", sa.Integer(), nullable=True),
+        sa.Column("countersigned_by", sa.Integer(), nullable=False),
+        sa.Column("countersigned_name", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+        sa.Column("countersigned_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
+        sa.Column("paper", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+        sa.Column("paper_hash", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["countersigned_by"], ["members.id"], name=op.f("fk_site_checks_countersigned_by_members")
+        ),
+        sa.ForeignKeyConstraint(
+            ["guardian_drawing_id"], ["blobs.id"], name=op.f("fk_site_checks_guardian_drawing_id_blobs")
+        ),
+        sa.ForeignKeyConstraint(
+            ["signature_id"], ["signatures.id"], name=op.f("fk_site_checks_signature_id_signatures")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_site_checks")),
+        sa.UniqueConstraint("signature_id", name=op.f("uq_site_checks_signature_id")),
+    )
     op.create_table(
         "visit_zones",
         sa.Column("visit_id", sa.Integer(), nullable=False),
@@ -373,6 +373,7 @@ def upgrade() -> None:
         )
 
     with op.batch_alter_table("signatures") as batch_op:
+        batch_op.add_column(sa.Column("case_id", sa.Integer(), nullable=True))
         batch_op.add_column(
             sa.Column("typed_reason", sqlmodel.sql.sqltypes.AutoString(), server_default="", nullable=False)
         )
@@ -384,6 +385,8 @@ def upgrade() -> None:
         batch_op.add_column(
             sa.Column("paper_hash", sqlmodel.sql.sqltypes.AutoString(), server_default="", nullable=False)
         )
+        batch_op.create_index(batch_op.f("ix_signatures_case_id"), ["case_id"], unique=False)
+        batch_op.create_foreign_key(batch_op.f("fk_signatures_case_id_cases"), "cases", ["case_id"], ["id"])
 
     with op.batch_alter_table("signing_requests") as batch_op:
         batch_op.add_column(
@@ -411,11 +414,11 @@ def upgrade() -> None:
         batch_op.add_column(sa.Column("why", sqlmodel.sql.sqltypes.AutoString(), server_default="", nullable=False))
         batch_op.add_column(sa.Column("changed_by", sa.Integer(), nullable=True))
         batch_op.create_index(batch_op.f("ix_submissions_visit_id"), ["visit_id"], unique=False)
-        batch_op.create_foreign_key(batch_op.f("fk_submissions_changed_by_members"), "members", ["changed_by"], ["id"])
         batch_op.create_foreign_key(
             batch_op.f("fk_submissions_base_id_submissions"), "submissions", ["base_id"], ["id"]
         )
         batch_op.create_foreign_key(batch_op.f("fk_submissions_visit_id_visits"), "visits", ["visit_id"], ["id"])
+        batch_op.create_foreign_key(batch_op.f("fk_submissions_changed_by_members"), "members", ["changed_by"], ["id"])
 
     permission_kinds(NEW_KINDS)
     with op.batch_alter_table("submissions") as batch_op:
@@ -428,9 +431,9 @@ def downgrade() -> None:
     with op.batch_alter_table("submissions") as batch_op:
         batch_op.drop_constraint(op.f("ck_submissions_kind"), type_="check")
     with op.batch_alter_table("submissions") as batch_op:
+        batch_op.drop_constraint(batch_op.f("fk_submissions_changed_by_members"), type_="foreignkey")
         batch_op.drop_constraint(batch_op.f("fk_submissions_visit_id_visits"), type_="foreignkey")
         batch_op.drop_constraint(batch_op.f("fk_submissions_base_id_submissions"), type_="foreignkey")
-        batch_op.drop_constraint(batch_op.f("fk_submissions_changed_by_members"), type_="foreignkey")
         batch_op.drop_index(batch_op.f("ix_submissions_visit_id"))
         batch_op.drop_column("changed_by")
         batch_op.drop_column("why")
@@ -450,11 +453,14 @@ def downgrade() -> None:
         batch_op.drop_column("procedure")
 
     with op.batch_alter_table("signatures") as batch_op:
+        batch_op.drop_constraint(batch_op.f("fk_signatures_case_id_cases"), type_="foreignkey")
+        batch_op.drop_index(batch_op.f("ix_signatures_case_id"))
         batch_op.drop_column("paper_hash")
         batch_op.drop_column("paper")
         batch_op.drop_column("language")
         batch_op.drop_column("strokes")
         batch_op.drop_column("typed_reason")
+        batch_op.drop_column("case_id")
 
     with op.batch_alter_table("sessions") as batch_op:
         batch_op.drop_constraint(batch_op.f("fk_sessions_submission_id_submissions"), type_="foreignkey")
@@ -512,6 +518,7 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_visit_zones_zone_id"))
 
     op.drop_table("visit_zones")
+    op.drop_table("site_checks")
     with op.batch_alter_table("visits") as batch_op:
         batch_op.drop_index(batch_op.f("ix_visits_planned_on"))
         batch_op.drop_index(batch_op.f("ix_visits_case_id"))
@@ -523,7 +530,6 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_tasks_case_id"))
 
     op.drop_table("tasks")
-    op.drop_table("site_checks")
     with op.batch_alter_table("attachments") as batch_op:
         batch_op.drop_index(batch_op.f("ix_attachments_client_id"))
         batch_op.drop_index(batch_op.f("ix_attachments_case_id"))

@@ -84,9 +84,11 @@
        only the first goes, and takes all along; `always` goes even with nothing new, to learn whether the server is there. */
     async function save({ keepalive = false, always = false } = {}) {
       clearTimeout(timer);
+      /* A page that is going away waits for nothing: what stands on it is sent at once, or never. */
+      if (keepalive) return sendOnce(true);
       while (running) await running;
       if (!always && !unsent()) return 'saved';
-      running = sendOnce(keepalive);
+      running = sendOnce(false);
       const became = await running;
       running = null;
       after(became);

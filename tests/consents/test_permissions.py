@@ -2,7 +2,7 @@ from app.consents import queries
 from app.demo.cast import Crew
 from app.platform.service import Service
 from tests.consents.test_signing import asked, in_force, signed
-from tests.intake.course import Browse, come_in, open_course, placed, trail
+from tests.intake.course import Browse, come_in, open_course, placed, submitted, trail
 
 
 def test_each_permission_is_taken_back_by_itself(service: Service, crew: Crew, browse: Browse) -> None:
@@ -61,3 +61,16 @@ def test_the_desk_and_others_read_no_permissions_of_a_restricted_case(
     assert browse("ruth").get("/signatures/1").status_code == 404
     assert "Forearm" not in browse("ruth").get(f"/clients/{course.client_id}/permissions").text
     assert browse("owner").get("/signatures/1").status_code == 200
+
+
+def test_what_was_signed_under_the_answers_of_a_restricted_case_is_not_for_others(
+    service: Service, crew: Crew, browse: Browse
+) -> None:
+    course = open_course(service, crew, is_restricted=True)
+    submitted(service, course)
+    path = f"/clients/{course.client_id}/permissions"
+    assert browse("ruth").get("/signatures/1").status_code == 404
+    assert browse("ruth").get("/signatures/1/paper.pdf").status_code == 404
+    assert "/signatures/1" not in browse("ruth").get(path).text
+    assert browse("tomas").get("/signatures/1").status_code == 200
+    assert "/signatures/1" in browse("tomas").get(path).text

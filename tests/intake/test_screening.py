@@ -495,3 +495,15 @@ def test_the_shipped_rules_stand_without_the_short_questions_and_know_strangers(
 def test_what_stays_so_is_an_alert_though_its_wait_is_over(told: dict[str, str], code: str) -> None:
     screening = run(healthy(healthy_scar(**told)))
     assert code in {alert.code for alert in screening.alerts}
+
+
+@pytest.mark.parametrize(("key", "value"), [("mind_often", YES), ("hope", "gone")])
+def test_after_a_talk_about_hopes_work_begins_on_another_day(key: str, value: str) -> None:
+    """A second visit before any work: JAMA Facial Plast Surg 2017, where impressions missed most who suffered."""
+    rule = "hopes_gone" if key == "hope" else key
+    talked = Evidence("talk", ON, "settled", (rule,))
+    answers = healthy(healthy_scar(), **{key: value})
+    standing = found(run(answers, talked), rule)
+    assert standing is not None
+    assert standing.clear_from == ON + timedelta(days=1)
+    assert found(run(answers, Evidence("talk", ON - timedelta(days=1), "settled", (rule,))), rule) is None

@@ -78,7 +78,7 @@ ROWS: dict[int, tuple[str, dict[str, str]]] = {
     48: ("14 d", {"vaccinated": "wait 14 days", "shingles_vaccine": "wait 1 month"}),
     49: ("Flag on header", {"fainting": "caution"}),
     50: ("Structured questions + second visit",
-         {"mind_often": "talk", "held_back": "talk", "hard_time": "talk", "hopes_gone": "talk"}),
+         dict.fromkeys(("mind_often", "held_back", "hard_time", "hopes_gone"), "talk 1 day")),
     51: ("12 mo; private answer; signposting", {"self_harm": "wait 12 months", "no_support": "talk"}),
     52: ("24 h", {"visit_affected": "stop", "sober": "advice 24 hours"}),
     53: ("STOP; jurisdiction setting", {"under_age": "legal bar", "needs_guardian": "guardian"}),
