@@ -30,8 +30,8 @@ PASSWORDS = {login: f"correct horse {login} 42" for _, login, _ in PEOPLE}
 
 
 # The second database is asked in brief each time and in full in the long run: of a file about one action the first
-# tests (it works, a wrong form comes back, a stranger finds nothing), and all about the machinery and every page.
-FIRST_TESTS = 3
+# tests, and all about the machinery and every page.
+FIRST_TESTS = 2
 
 
 def _is_whole(file: Path) -> bool:
@@ -57,9 +57,9 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         seen[item.path] += 1
         return not config.getoption("--brief") or _is_whole(item.path) or seen[item.path] <= FIRST_TESTS
 
-    left_out = [item for item in items if not is_wanted(item)]
-    items[:] = [item for item in items if is_wanted(item)]
-    config.hook.pytest_deselected(items=left_out)
+    wanted = [(item, is_wanted(item)) for item in items]  # asked once of each: the first tests of a file are counted
+    config.hook.pytest_deselected(items=[item for item, kept in wanted if not kept])
+    items[:] = [item for item, kept in wanted if kept]
 
 
 def settings_for(folder: Path, url: str = "") -> Settings:
