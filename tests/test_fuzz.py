@@ -44,7 +44,7 @@ pytestmark = pytest.mark.long
 
 POSTS = [route for route in ROUTES if route.methods == {"POST"}]
 GETS = [route for route in ROUTES if route.methods == {"GET"}]
-GUESTS = ("intake", "aftercare", "signing")
+GUESTS = ("intake", "aftercare", "signing", "permissions")
 SAMPLED = 2  # odd values tried in each field by itself; all of them are tried in all fields at once
 
 ODD = (
@@ -130,13 +130,14 @@ def forms_of(page: str) -> list[Found]:
 
 
 def enter(service: Service, purpose: str) -> TestClient:
-    """A browser with a pass of one purpose, to a form that is not sent yet, a course or a case."""
+    """A browser with a pass of one purpose, to a form that is not sent yet, a course, a case or a client."""
     with service.database.write() as db:
         course = db.get_one(Course, 1)
         if purpose == "intake":
             _, token = intake.ask(db, db.get_one(Case, course.case_id), by=SYSTEM)
         else:
-            subject = course.id if purpose == "aftercare" else course.case_id
+            subjects = {"aftercare": course.id, "signing": course.case_id, "permissions": course.client_id}
+            subject = subjects[purpose]
             assert subject is not None
             token = links.make(db, purpose, subject, course.client_id, lasts=timedelta(days=1), by=SYSTEM)
     browser = browser_of(service)

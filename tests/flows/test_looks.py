@@ -15,6 +15,7 @@ from sqlalchemy import text
 from app.consents import actions as consents
 from app.demo.answers import answers, scar
 from app.intake import actions as intake
+from app.intake import merging, queries
 from app.intake.answers import pages
 from app.intake.filling import address_of
 from app.platform import links
@@ -23,9 +24,13 @@ from app.platform.service import Service
 from app.records.models import Case, Client
 from app.records.queries import zones_of
 from app.studio import access
+from tests.conftest import Template, browser_of
+from tests.consents.papers import born, sign_drawn
 from tests.flows import steps
 from tests.flows.browser import Watch, chromium
 from tests.flows.live import live
+from tests.intake.course import decided, open_course, submitted
+from tests.intake.healthy import healthy
 from tests.test_every_page import TABLES, address, door, first_ids, gets
 
 pytestmark = [pytest.mark.browser, pytest.mark.long]
@@ -35,12 +40,14 @@ AXE = (Path(__file__).parents[1] / "vendor" / "axe.min.js").read_text(encoding="
 RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
 # Not pages: parts that a page fetches, pictures, a file, and what says to machines that the service is up.
 NO_PAGES = ("/health", "/review.csv", "/examination", "/reading", "/shown", "/thumb", "/drawing", "/guardian-drawing",
-            "/paper.pdf", "/papers/{signature_id}")  # fmt: skip
+            "/paper.pdf", "/papers/{signature_id}", "/download")  # fmt: skip
+# Pages of things that the made-up studio has none of: test_pages_of_rare_states_… makes those and looks at them.
+RARE = ("/site-check", "/same/{other_id}", "/own-decision", "/undoing")
 BOTH = ("light", "dark")
 
 
 def is_page(route: APIRoute) -> bool:
-    return not route.path.endswith(NO_PAGES)
+    return not route.path.endswith((*NO_PAGES, *RARE))
 
 
 def overflow(page: Page) -> int:
@@ -138,6 +145,41 @@ def test_pages_that_differ_by_role_are_whole_and_open_to_all(
     page, watch = window()
     steps.sign_in(page, login)
     faults = [fault for path in paths for fault in looked_at(page, path, BOTH)]
+    assert faults + watch.faults == []
+
+
+def test_pages_of_rare_states_are_whole_and_open_to_all(
+    told: Service, told_template: Template, window: Callable[[], tuple[Page, Watch]]
+) -> None:
+    """Who signed is not confirmed yet, two records may be one person's, a clinician leaves a decision to the client."""
+    crew = told_template.crew
+    browser = browser_of(told, crew.owner)
+    course = open_course(told, crew)
+    number = sign_drawn(told, lambda _: browser, course)
+    born(told, course)
+    screening_id = submitted(told, course, healthy(thyroid="yes"))
+    decided(told, course, screening_id)
+    with told.database.read() as db:
+        found = queries.findings_of(db, screening_id)
+        [finding] = [row for row in found if "informed_decision" in row.proofs.split()][:1]
+    asked = {"findings": [finding.rule], "to_whom": "Harbour Lane Practice"}
+    letter = browser.post(f"/screenings/{screening_id}/letters", data=asked).headers["location"]
+    said = browser.post(f"{letter}/answer", data={"answer": "declines", "answered_on": "2026-03-10"})
+    assert said.status_code == 303
+    double = open_course(told, crew, "Robin Ash-Lind")
+    born(told, double)
+    page, watch = window()
+    steps.sign_in(page, "ines")
+    same = f"/clients/{course.client_id}/same/{double.client_id}"
+    faults = [
+        fault
+        for path in (f"/signatures/{number}/site-check", f"/findings/{finding.id}/own-decision", same)
+        for fault in looked_at(page, path, BOTH)
+    ]
+    with told.database.write() as db:
+        kept, merged = db.get_one(Client, course.client_id), db.get_one(Client, double.client_id)
+        merge = merging.merge(db, kept, merged, "The same person", by=crew.by("tomas"))
+    faults += looked_at(page, f"/merges/{merge.id}/undoing", BOTH)
     assert faults + watch.faults == []
 
 

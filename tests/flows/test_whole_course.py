@@ -134,6 +134,7 @@ def test_back_shows_nothing_of_the_records_after_signing_out(service: Service, c
     assert watch.faults == []
 
 
+@pytest.mark.long
 def test_scar_and_skin_are_outlined_with_the_keyboard(service: Service, crew: Crew, photo_before: Rendered) -> None:
     hands = Hands(service, crew, date(2026, 3, 16), {"arm": photo_before})
     case = hands.case(before_work.NAME, "1985-09-09", "Forearm", lead="tomas")
