@@ -1,4 +1,8 @@
-"""The command line: `evenseam` or `python -m app`."""
+"""The command line: `evenseam` or `python -m app`.
+
+Each command imports what only it needs when it runs: the whole service takes seconds to load, and neither a screening
+of a file nor the processes that the worker starts have a use for it.
+"""
 
 import argparse
 import contextlib
@@ -18,11 +22,7 @@ import uvicorn
 from sqlalchemy.exc import OperationalError
 
 from app.certificate_command import Wish, certificate
-from app.check_command import check, check_paper
-from app.demo.build import build_demo, is_empty
-from app.main import create_app
-from app.measure_command import measure_file
-from app.platform import certificates, images
+from app.platform import certificates
 from app.platform.audit import SYSTEM
 from app.platform.forms import Posted, Refused, fill
 from app.platform.https import make_ready, served_beside, uvicorn_options
@@ -30,14 +30,8 @@ from app.platform.migrate import faults, is_current, migrate
 from app.platform.service import Service
 from app.platform.settings import BadSetting, Settings, data_folder, read_port, read_settings
 from app.platform.storage import Damaged
-from app.screen_command import screen_file
-from app.studio import actions, forms
-from app.studio.models import Studio
-from app.studio.passwords import hash_password
 from app.studio.plain_listener import make_plain_listener
 from app.studio.trust import trust_of
-from app.tick import Ticking
-from app.tick import run as run_tick
 
 
 def say(*words: object) -> None:
@@ -64,6 +58,9 @@ def _listen(settings: Settings, *, port: int = 0, setting: str = "EVENSEAM_PORT 
 
 def _serve(service: Service, listening: socket.socket) -> None:
     """Serves until told to stop; with the tick loop and one worker unless EVENSEAM_TICK is off."""
+    from app.main import create_app
+    from app.tick import Ticking
+
     config = uvicorn.Config(
         create_app(service),
         log_level="warning",
@@ -95,6 +92,8 @@ def _make_ready(service: Service) -> None:
 
 
 def serve(settings: Settings) -> None:
+    from app.studio.models import Studio
+
     if words := make_ready(settings.tls):
         say(words)
     listening = _listen(settings)
@@ -133,6 +132,8 @@ def _demo_settings(port: int | None, data: Path | None) -> Settings:
 
 
 def _build_demo(service: Service, sign_ins: Path, unfinished: Path) -> None:
+    from app.demo.build import build_demo
+
     def end(_signal: int, _frame: FrameType | None) -> None:
         raise SystemExit(128 + signal.SIGTERM)  # so that the processes that paint photos are ended, too
 
@@ -147,6 +148,8 @@ def _build_demo(service: Service, sign_ins: Path, unfinished: Path) -> None:
 
 
 def demo(port: int | None, data: Path | None) -> None:
+    from app.demo.build import is_empty
+
     settings = _demo_settings(port, data)
     sign_ins, unfinished = settings.data / "demo-sign-ins.json", settings.data / "demo-unfinished"
     if unfinished.exists():
@@ -178,6 +181,10 @@ def _asked(words: str, *, secret: bool = False) -> str:
 
 def make_owner(settings: Settings) -> None:
     """The first account from the console, for a studio that is set up without a browser."""
+    from app.studio import actions, forms
+    from app.studio.models import Studio
+    from app.studio.passwords import hash_password
+
     service = Service.open(settings)
     _make_ready(service)
     with service.database.read() as db:
@@ -249,6 +256,9 @@ def _parser() -> argparse.ArgumentParser:
     measure_ = commands.add_parser("measure", help="a photo and outlines to a reading, without a database")
     measure_.add_argument("photo", type=Path, metavar="PHOTO")
     measure_.add_argument("outlines", type=Path, metavar="OUTLINES.json")
+    measure_.add_argument("--marker-mm", type=float, metavar="MM", help="true side of the marker in the photo: an area")
+    measure_.add_argument("--pitch-mm", type=float, metavar="MM", help="from one patch of the chart to the next")
+    measure_.add_argument("--skin-class", choices=("light", "dark"), help="whose limits grade it; else the photo's own")
     measure_.add_argument("--json", action="store_true", required=True, help="print JSON")
     return parser
 
@@ -260,6 +270,8 @@ def _run(given: argparse.Namespace) -> int:
         case "serve":
             serve(read_settings())
         case "tick":
+            from app.tick import run as run_tick
+
             service = Service.open(read_settings())
             if found := faults(service.database):
                 fail(found[0])
@@ -274,12 +286,20 @@ def _run(given: argparse.Namespace) -> int:
             wish = Wish(given.name, given.address, given.days, given.new_authority)
             return certificate(data_folder(data=given.data), wish, say)
         case "check":
+            from app.check_command import check, check_paper
+
             settings = read_settings(data=given.data)
             return check_paper(settings, given.paper, say) if given.paper else check(settings, say)
         case "screen":
+            from app.screen_command import screen_file
+
             say(json.dumps(screen_file(given.file, given.on), ensure_ascii=False, indent=1))
         case "measure":
-            result = measure_file(given.photo, given.outlines, decode=lambda content: images.decode(content).srgb8)
+            from app.measure_command import Known, measure_file
+            from app.platform import images
+
+            known = Known(given.marker_mm, given.pitch_mm, given.skin_class)
+            result = measure_file(given.photo, given.outlines, lambda content: images.decode(content).srgb8, known)
             say(json.dumps(result, ensure_ascii=False, indent=1))
     return 0
 

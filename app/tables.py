@@ -6,6 +6,7 @@ import app.intake.models
 import app.messages.models
 import app.outcomes.models
 import app.pigments.models
+import app.records.capture_models
 import app.records.models
 import app.sessions.models
 import app.studio.models

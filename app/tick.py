@@ -18,14 +18,18 @@ from app.platform.jobs import Work, work_once
 from app.platform.service import Service
 from app.platform.settings import Settings
 from app.platform.storage import Blob
+from app.records.carry_job import carry_outlines
 from app.records.examine import examine, measure_outlines
+from app.records.outline_actions import CARRY
 from app.records.phone_duty import read_phones
 from app.records.photo_actions import EXAMINE, MEASURE
+from app.records.upload_actions import give_up_stale
+from app.records.upload_queries import piece_files
 
 log = logging.getLogger("evenseam.tick")
 WORKER_LOOKED_AT_SECONDS = 2.0
 
-JOBS: dict[str, Work] = {EXAMINE: examine, MEASURE: measure_outlines}
+JOBS: dict[str, Work] = {EXAMINE: examine, MEASURE: measure_outlines, CARRY: carry_outlines}
 
 
 def write_anchor(service: Service) -> None:
@@ -35,8 +39,16 @@ def write_anchor(service: Service) -> None:
 
 def sweep_files(service: Service) -> None:
     with service.database.read() as db:
-        known = set(db.exec(select(Blob.name)).all())
+        known = set(db.exec(select(Blob.name)).all()) | piece_files(db)
     service.storage.sweep(known)
+
+
+def sweep_uploads(service: Service) -> None:
+    """Photos that were begun more than a day ago and never came whole."""
+    with service.database.write() as db:
+        files = give_up_stale(db)
+    for name in files:
+        service.storage.drop(name)
 
 
 @dataclass(frozen=True)
@@ -49,6 +61,7 @@ RECURRING = (
     Recurring(30, send_due),
     Recurring(3600, write_anchor),
     Recurring(3600, read_phones),
+    Recurring(3600, sweep_uploads),
     Recurring(24 * 3600, sweep_files),
 )
 

@@ -1,5 +1,8 @@
 """Alembic's way in: foreign keys off while tables are rebuilt and checked after; triggers put in place anew."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+
 from alembic import context
 from sqlalchemy import text
 from sqlalchemy.engine import Connection
@@ -10,12 +13,27 @@ from app.platform.settings import read_settings
 from app.tables import METADATA
 
 
+@contextmanager
+def unguarded(connection: Connection) -> Iterator[None]:
+    """SQLite rebuilds a table to change it, which foreign keys forbid while other rows point there.
+
+    Inside a transaction the pragma does nothing, without a word, and whatever SQLAlchemy runs is inside one: it is
+    given to the driver itself.
+    """
+    driver = connection.connection.driver_connection
+    if connection.dialect.name != "sqlite" or driver is None:
+        yield
+        return
+    driver.execute("PRAGMA foreign_keys=OFF")
+    try:
+        yield
+    finally:
+        connection.rollback()  # nothing, when all went well
+        driver.execute("PRAGMA foreign_keys=ON")
+
+
 def run(connection: Connection) -> None:
     sqlite = connection.dialect.name == "sqlite"
-    if sqlite:
-        # Rebuilding a table with foreign keys on would delete its children row by row, without a word.
-        connection.exec_driver_sql("PRAGMA foreign_keys=OFF")
-        connection.commit()
     context.configure(connection=connection, target_metadata=METADATA, render_as_batch=True, compare_type=True)
     with context.begin_transaction():
         context.run_migrations()
@@ -46,10 +64,8 @@ def grants(role: str) -> list[str]:
 def main() -> None:
     given = context.config.attributes.get("database")
     database = given or Database(read_settings())
-    with database.engine.connect() as connection:
+    with database.engine.connect() as connection, unguarded(connection):
         run(connection)
-        if database.is_sqlite:
-            connection.exec_driver_sql("PRAGMA foreign_keys=ON")
     if given is None:
         database.close()
 

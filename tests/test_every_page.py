@@ -26,6 +26,7 @@ TABLES = {
     "case_id": "cases",
     "zone_id": "zones",
     "photo_id": "photos",
+    "upload_id": "photo_uploads",
     "screening_id": "screenings",
     "finding_id": "findings",
     "item_id": "items",
@@ -42,9 +43,12 @@ TABLES = {
     "attachment_id": "attachments",
     "letter_request_id": "letter_requests",
     "task_id": "tasks",
+    "card_id": "capture_cards",
+    "chart_kind_id": "chart_kinds",
 }
 OTHERS = {
     "token": "not-a-token",
+    "number": "0",
     "address": "1",
     "asked": "teaching",
     "text_kind": "treatment",
@@ -189,6 +193,7 @@ def test_an_artist_reaches_every_page_of_their_case(told: Service, browsers: dic
     assert set(unreached) <= {
         *(f"/signatures/{{signature_id}}/{what}" for what in ("drawing", "guardian-drawing", "site-check")),
         "/attachments/{attachment_id}/download",
+        "/uploads/{upload_id}",
         "/findings/{finding_id}/own-decision",
         "/clients/{client_id}/same/{other_id}",
         "/merges/{merge_id}/undoing",

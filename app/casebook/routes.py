@@ -4,12 +4,14 @@ from fastapi.responses import HTMLResponse
 from app.casebook.case_page import case_page
 from app.casebook.case_queries import case_file, placed_in
 from app.casebook.today_queries import person_lines, today_for
+from app.casebook.zone_routes import router as zones
 from app.healing.aftercare import CLINICIAN_TEXT, LASTING_CAUTIONS, LOTS_PLACEHOLDER
 from app.platform.pages import see, show
 from app.platform.routing import Here, Id
 from app.studio.access import AnyMember, Artist, today
 
 router = APIRouter()
+router.include_router(zones)
 
 
 @router.get("/")

@@ -1,12 +1,9 @@
 """Measuring a scar against the skin round it in one photo: two colours, their difference, and how sure each is.
 
-What goes into the interval of the difference:
-* scatter inside each region, by drawing whole blocks of the region again (neighbouring pixels are not independent);
-* putting the measurement down again: a spectrophotometer on the same skin differs from its own mean by 0.64;
-* the calibration's error, in the part that does not cancel. Scar and skin share one photo and one calibration, and
-  colours close together are missed in much the same direction: of the variance of a left-out patch only the share
-  (distance between the two colours in L*a*b*) / 100 is counted, see SHARES_NOTHING_FROM;
-* the fall-off of light seen on the chart, carried over the distance between the two regions.
+The order of things: outlines are checked and kept clear of blurred borders (regions.py); the photo is judged, and
+kept unmeasured when it cannot tell (quality.py); the middle colour of each region is the median on each axis; how far
+the two colours and their difference may be off is uncertainty.py; the difference is freed of the bias that noise adds
+(difference.py); the grade names every grade the interval allows (thresholds.py).
 """
 
 from __future__ import annotations
@@ -15,87 +12,103 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from app.colour.area import AreaEstimate, Scale, area
 from app.colour.calibration import Calibration, apply
-from app.colour.difference import NORMAL_90, delta_e_00, delta_e_interval, direction_within
-from app.colour.geometry import area_mm2, bounding_box, checked_outline, mask_within
+from app.colour.difference import NORMAL_90, Estimate, delta_e_00, delta_e_estimate, direction_within
+from app.colour.difference_map import Cells, cells_of
+from app.colour.evenness import evenness
+from app.colour.geometry import checked_piece
+from app.colour.mottling import blocks_of, sampling_covariances
+from app.colour.pieces import Drawn, Regions, pieces_of
 from app.colour.quality import (
     Finding,
-    clipped_share,
+    finding_of_border,
     finding_of_redness,
+    finding_of_width,
     findings_of_chart,
     findings_of_region,
-    glare_mask,
 )
-from app.colour.reading import METHOD_VERSION, Estimate, Reading, State
-from app.colour.spaces import BoolArray, ByteArray, FloatArray, linear_rgb_from_srgb
-from app.colour.thresholds import skin_is_untested
+from app.colour.reading import METHOD_VERSION, Reading, Reference, State
+from app.colour.regions import (
+    Masked,
+    Region,
+    border_width_px,
+    photo_edge_width_px,
+    sample,
+    scar_mask,
+    skin_mask,
+)
+from app.colour.spaces import ByteArray, FloatArray, linear_rgb_from_srgb
+from app.colour.statements import CANNOT_SAY, findings_of_skin, said_of_difference
+from app.colour.thresholds import LIMITS, SkinClass, grade_words, ita_estimate
+from app.colour.thresholds import skin_class as class_of
+from app.colour.uncertainty import Seen, Spread, repeated, spread_of
 
 __all__ = ["Estimate", "Finding", "Reading", "State", "measure"]
 
-SAMPLE_PX = 40_000
-# JPEG keeps colour in blocks of 16 px: inside one, pixels tell nothing new. A region is cut into about five by five.
-BLOCK_PX, BLOCKS_ACROSS = 16.0, 5.0
-BLOCK_DRAWS = 400
-# Mean difference of one placement of a spectrophotometer from the mean of three on the same skin, computed from the
-# NIST skin set (100 subjects, DOI 10.18434/M38597). The mean of three holds a third of each, hence 2/3.
-REPLACEMENT_DELTA_E_00, REPLACEMENT_SHARE = 0.64, 2 / 3
-# Mean length of a vector of three independent standard normal numbers: sqrt(8 / pi).
-MEAN_NORM_3 = 1.5958
-# Computed here: 70 measured skins of the NIST set through 60 made-up cameras, each calibrated on a chart; the error of
-# the difference of two skins grew as the square root of their distance and reached that of two unrelated patches at
-# about 200 (tests/published/test_skin_spectra.py). On the chart itself, where neighbouring patches are different
-# paints, it is about 60. A scar with pigment in it lies between: 100, our choice.
-SHARES_NOTHING_FROM = 100.0
+# A soft border may take up to this share of the widest piece off on either side: our choice.
+MOST_SHRUNK = 0.2
 # Without a chart the fall-off of the light is unknown: a step in brightness smaller than the fall-off that already
 # earns a caution with a chart says nothing. Colour ratios: a third of that, our choice.
 RELATIVE_LEAST = (0.10, 0.03, 0.03)
-
-CANNOT_SAY = (
-    "Without a usable colour chart in the photo no colour and no size of the difference can be given. What can be "
-    "said is only how scar and skin compare within this one photo, provided the light was even."
-)
+# Draws for the bounds of the share within the match limit, and the cells they are counted on at most.
+SHARE_DRAWS, SHARE_CELLS = 80, 1500
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Region:
-    """Sampled pixels of a region without glare: srgb8 (n, 3), the block of each, its middle in px, and the shares."""
+class _Looked:
+    """What of a photo counts: the masks and samples of both regions, and the widths that were left out, in px."""
 
-    srgb8: FloatArray
-    block: np.ndarray[tuple[int], np.dtype[np.int64]]
-    centre: FloatArray
-    pixel_count: int
-    clipped: float
-    glare: float
+    scar: Masked
+    skin: Masked
+    edge_px: float
+    border_px: float | None
+    shrunk_px: float
+
+    @property
+    def is_empty(self) -> bool:
+        return not (np.any(self.scar.inside) and np.any(self.skin.inside))
 
 
 def measure(
     srgb8: ByteArray,
-    scar_outlines: tuple[FloatArray, ...],
-    skin_outlines: tuple[FloatArray, ...],
+    scar: Drawn,
+    skin: Drawn,
     calibration: Calibration | None,
-    pitch_mm: float | None = None,
+    scale: Scale | None = None,
+    *,
+    skin_class: SkinClass | None = None,
+    repeatability: float | None = None,
     seed: int = 0,
 ) -> Reading:
     """Colour of a scar and of the skin round it, and their difference with its 90 % interval.
 
-    Takes: srgb8 (h, w, 3) uint8, red, green, blue, upright; outlines as tuples of (n, 2) px, one or more each (the
-    scar is cut out of the skin where they overlap); calibration from the same photo or None; pitch_mm of the chart's
-    patches when known, for the area; seed of the fixed random draws.
+    Takes: srgb8 (h, w, 3) uint8, red, green, blue, upright; scar and skin as pieces with holes or plain outlines
+    (n, 2) px, one or more each (the scar, and an edge width round it, is cut out of the skin); calibration from the
+    same photo or None; scale of the photo for the area; skin_class as it is fixed for the case, or None to take this
+    photo's; repeatability of the studio's own photos (mean CIEDE2000 distance of one measured colour from the mean of
+    many of the same place) or None for the NIST figure; seed of the fixed random draws.
     Gives: Reading. With no calibration, or a refused one, its state is "relative": no colour and no difference, only
     words. When the photo cannot support even that, "unmeasured" with the reasons.
     Raises ValueError when an outline is not valid or a region is missing.
-    Source: CIEDE2000 (Sharma, Wu, Dalal 2005), D65, 2 degree observer; the interval as said at the top of this file.
+    Source: CIEDE2000 (Sharma, Wu, Dalal 2005), D65, 2 degree observer; the rest as said at the top of this file.
     """
     height, width = srgb8.shape[:2]
-    if not scar_outlines or not skin_outlines:
+    if not scar or not skin:
         raise ValueError("A reading needs an outline of the scar and one of the skin.")
-    scar_outlines = tuple(checked_outline(outline, width, height) for outline in scar_outlines)
-    skin_outlines = tuple(checked_outline(outline, width, height) for outline in skin_outlines)
-    scar = _region(srgb8, scar_outlines, ())
-    skin = _region(srgb8, skin_outlines, scar_outlines)
+    scar, skin = (_checked(drawn, width, height) for drawn in (scar, skin))
+    looked = _looked(srgb8, scar, skin, calibration)
     findings = [
+        finding_of_width(looked.scar.pieces, looked.scar.too_narrow, looked.scar.widest_px, looked.edge_px),
+        finding_of_border(looked.border_px, looked.edge_px),
+    ]
+    if looked.is_empty:
+        findings += [] if np.any(looked.skin.inside) else list(findings_of_region("skin", 0, 0.0, 0.0)[:1])
+        return _unmeasured(findings)
+    regions = sample(srgb8, looked.scar), sample(srgb8, looked.skin)
+    findings += [
         finding
-        for name, region in (("scar", scar), ("skin", skin))
+        for name, region in zip(("scar", "skin"), regions, strict=True)
         for finding in findings_of_region(name, region.pixel_count, region.clipped, region.glare)
     ]
     usable = calibration is not None and calibration.usable != "refused"
@@ -106,148 +119,142 @@ def measure(
     if any(finding.level == "keep_unmeasured" for finding in findings):
         return _unmeasured(findings)
     if calibration is None or not usable:
-        return _relative(scar, skin, findings, seed)
-    area = None if pitch_mm is None else area_mm2(scar_outlines, calibration.chart.corners, pitch_mm)
-    return _measured(scar, skin, calibration, findings, area, seed)
+        return _relative(*regions, findings)
+    at = area(scar, scale, looked.edge_px) if scale is not None else None
+    return _measured(_made(srgb8, looked, regions, calibration, repeatability), findings, skin_class, at, seed)
 
 
-def _region(srgb8: ByteArray, outlines: tuple[FloatArray, ...], cut_out: tuple[FloatArray, ...]) -> _Region:
-    box = bounding_box(outlines, srgb8.shape[1], srgb8.shape[0])
-    inside = mask_within(outlines, box)
-    if cut_out:
-        inside &= ~mask_within(cut_out, box)
-    count = int(inside.sum())
-    if count == 0:
-        raise ValueError("The skin outline lies wholly inside the scar.")
-    # Every k-th pixel both ways, never a mean: averaging sRGB values would shift the colour.
-    every = max(1, int(np.ceil(np.sqrt(count / SAMPLE_PX))))
-    rows, columns = np.nonzero(inside[::every, ::every])
-    if len(rows) == 0:
-        every, (rows, columns) = 1, np.nonzero(inside)
-    x, y = columns * every + box[0], rows * every + box[1]
-    pixels = srgb8[y, x].astype(np.float64)
-    shining: BoolArray = glare_mask(pixels)
-    kept = ~shining
-    side = max(BLOCK_PX, np.sqrt(count) / BLOCKS_ACROSS)
-    cell = np.floor(np.stack([x, y], axis=1) / side).astype(np.int64)
-    _, block = np.unique(cell[kept], axis=0, return_inverse=True)
-    return _Region(
-        srgb8=pixels[kept],
-        block=block.reshape(-1).astype(np.int64),
-        centre=np.array([x.mean(), y.mean()]),
-        pixel_count=count,
-        clipped=clipped_share(pixels[kept]),
-        glare=float(shining.mean()),
+def _checked(drawn: Drawn, width: int, height: int) -> Regions:
+    return tuple(checked_piece(piece.outer, piece.holes, width, height) for piece in pieces_of(drawn))
+
+
+def _looked(srgb8: ByteArray, scar: Regions, skin: Regions, calibration: Calibration | None) -> _Looked:
+    height, width = srgb8.shape[:2]
+    edge = photo_edge_width_px(None if calibration is None else calibration.chart.edge_width_px, width, height)
+    border = border_width_px(srgb8, scar, edge)
+    found = scar_mask(scar, edge, width, height)
+    shrunk = edge if border is None else min(max(edge, border), max(edge, MOST_SHRUNK * found.widest_px))
+    if shrunk > edge:
+        found = scar_mask(scar, edge, width, height, shrunk)
+    return _Looked(found, skin_mask(skin, scar, shrunk, width, height), edge, border, shrunk)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Made:
+    """What the numbers of a reading come from."""
+
+    calibration: Calibration
+    scar: Seen
+    skin: Seen
+    scar_cells: Cells
+    skin_cells: Cells
+    spread: Spread
+    repeatability: float
+    shrunk_px: float
+
+
+def _made(
+    srgb8: ByteArray,
+    looked: _Looked,
+    regions: tuple[Region, Region],
+    calibration: Calibration,
+    repeatability: float | None,
+) -> _Made:
+    scar, skin = (_seen(one, calibration) for one in regions)
+    return _Made(
+        calibration,
+        scar,
+        skin,
+        cells_of(srgb8, looked.scar, calibration, looked.edge_px),
+        cells_of(srgb8, looked.skin, calibration, looked.edge_px),
+        spread_of(scar, skin, calibration, repeatability, max(srgb8.shape[:2])),
+        repeated(repeatability),
+        looked.shrunk_px,
     )
+
+
+def _seen(region: Region, calibration: Calibration) -> Seen:
+    lab = apply(calibration, region.srgb8 / 255)
+    return Seen(lab, np.median(region.srgb8, axis=0), blocks_of(lab, region.block, region.block_at), region.centre)
 
 
 def _measured(
-    scar: _Region, skin: _Region, calibration: Calibration, findings: list[Finding], area: float | None, seed: int
+    made: _Made, findings: list[Finding], fixed: SkinClass | None, at: AreaEstimate | None, seed: int
 ) -> Reading:
-    scar_values, skin_values = (apply(calibration, region.srgb8 / 255) for region in (scar, skin))
-    lab_scar, lab_skin = np.median(scar_values, axis=0), np.median(skin_values, axis=0)
+    lab_scar, lab_skin, spread = made.scar.middle, made.skin.middle, made.spread
     delta = lab_scar - lab_skin
-    scatter_scar = _block_covariance(scar_values, scar.block, seed + 1)
-    scatter_skin = _block_covariance(skin_values, skin.block, seed + 2)
-    replaced = _axis_variance(REPLACEMENT_DELTA_E_00, lab_skin) / REPLACEMENT_SHARE
-    missed = _axis_variance(calibration.loo_mean, lab_skin)
-    shared_not = min(1.0, float(np.linalg.norm(delta)) / SHARES_NOTHING_FROM)
-    covariance = (
-        scatter_scar
-        + scatter_skin
-        + 2 * replaced
-        + 2 * missed * shared_not
-        + _light_covariance(calibration, lab_skin, scar.centre - skin.centre)
-    )
-    low, high = delta_e_interval(lab_skin, lab_scar, covariance, seed)
-    half = NORMAL_90 * np.sqrt(np.diag(covariance))
-    findings = [*findings, finding_of_redness(float(delta[1])), *_untested(lab_skin)]
-    from_chart = calibration.chart.corners.mean(axis=0)
+    apart = delta_e_estimate(lab_skin, lab_scar, spread.difference, seed)
+    half = NORMAL_90 * np.sqrt(np.diag(spread.difference))
+    steps = [Estimate(float(d), float(d - h), float(d + h)) for d, h in zip(delta, half, strict=True)]
+    skin = fixed or class_of(lab_skin)
+    grade = grade_words(apart.low, apart.high, skin)
+    reference: Reference = made.calibration.level
+    findings = [*findings, finding_of_redness(float(delta[1])), *findings_of_skin(lab_skin, reference)]
+    share = _share(made, lab_skin, LIMITS[skin].match, seed)
     return Reading(
-        state=_state(findings),
+        state="caution" if any(finding.level == "caution" for finding in findings) else "measured",
+        statement=said_of_difference(apart, (steps[0], steps[1], steps[2]), grade, reference),
+        findings=tuple(findings),
+        direction=direction_within(delta, delta - half, delta + half),
         lab_scar=_triple(lab_scar),
         lab_skin=_triple(lab_skin),
-        lab_scar_se=_triple(
-            _standard_error(scatter_scar + replaced + missed, calibration, lab_scar, scar.centre - from_chart)
-        ),
-        lab_skin_se=_triple(
-            _standard_error(scatter_skin + replaced + missed, calibration, lab_skin, skin.centre - from_chart)
-        ),
-        delta_e_00=float(delta_e_00(lab_skin, lab_scar)),
-        low=low,
-        high=high,
-        delta_l=_estimate(delta, half, 0),
-        delta_a=_estimate(delta, half, 1),
-        delta_b=_estimate(delta, half, 2),
-        delta_covariance=tuple(_triple(row) for row in covariance),
-        direction=direction_within(delta, delta - half, delta + half),
-        statement=_statement(delta, half, low, high),
-        findings=tuple(findings),
-        left_out_mean=calibration.loo_mean,
-        scar_area_mm2=area,
+        lab_scar_se=_triple(np.sqrt(np.diag(spread.scar))),
+        lab_skin_se=_triple(np.sqrt(np.diag(spread.skin))),
+        delta_e_00=apart.value,
+        low=apart.low,
+        high=apart.high,
+        delta_l=steps[0],
+        delta_a=steps[1],
+        delta_b=steps[2],
+        delta_covariance=tuple(_triple(row) for row in spread.difference),
+        left_out_mean=made.calibration.loo_mean,
+        scar_area_mm2=None if at is None else at.cm2 * 100,
         method_version=METHOD_VERSION,
+        grade=grade,
+        skin_class=skin,
+        lab_scar_scatter=_triple(made.scar.scatter),
+        lab_skin_scatter=_triple(made.skin.scatter),
+        sampling_covariance=tuple(_triple(row) for row in spread.sampling),
+        repeatability=made.repeatability,
+        ita_deg=ita_estimate(lab_skin, spread.skin, seed),
+        share_within=None if share is None else share.value,
+        share_low=None if share is None else share.low,
+        share_high=None if share is None else share.high,
+        evenness=evenness(made.scar_cells, made.skin_cells),
+        area=at,
+        edge_width_px=made.shrunk_px,
+        reference=reference,
     )
 
 
-def _statement(delta: FloatArray, half: FloatArray, low: float, high: float) -> str:
-    words = direction_within(delta, delta - half, delta + half)
-    named = ", ".join(words) if words else "in no direction that this photo can tell"
-    return (
-        f"The scar differs from the skin by {low:.1f} to {high:.1f} (CIEDE2000, 90 % interval): {named}. "
-        f"Within this photo; the colours themselves are known less well than their difference."
-    )
+def _share(made: _Made, lab_skin: FloatArray, limit: float, seed: int) -> Estimate | None:
+    """Share of the scar within a limit of the skin's colour, with bounds: the whole scar may be off together."""
+    lab = made.scar_cells.lab_d65[made.scar_cells.inside]
+    if not len(lab):  # so narrow that no cell lies mostly inside
+        return None
+    value = float(np.mean(delta_e_00(lab_skin, lab) <= limit))
+    off = np.random.default_rng(seed).multivariate_normal(np.zeros(3), made.spread.difference, SHARE_DRAWS)
+    some = lab[:: max(1, -(-len(lab) // SHARE_CELLS))]
+    moved = (some[None] + off[:, None]).reshape(-1, 3)
+    low, high = np.quantile((delta_e_00(lab_skin, moved) <= limit).reshape(SHARE_DRAWS, -1).mean(axis=1), [0.05, 0.95])
+    return Estimate(value, min(float(low), value), max(float(high), value))
 
 
-def _standard_error(
-    covariance: FloatArray, calibration: Calibration, lab_d65: FloatArray, offset: FloatArray
-) -> FloatArray:
-    return np.sqrt(np.diag(covariance + _light_covariance(calibration, lab_d65, offset)))
-
-
-def _light_covariance(calibration: Calibration, lab_d65: FloatArray, offset: FloatArray) -> FloatArray:
-    """What a fall-off of the light over a distance in px does to a colour: all of it, in one direction."""
-    log_light = float(calibration.chart.light_slope @ offset)
-    # d L* / d ln(light) = (L* + 16) / 3 and likewise a* / 3, b* / 3: from the cube root of ISO/CIE 11664-4.
-    step = (lab_d65 + np.array([16.0, 0.0, 0.0])) / 3 * float(np.clip(log_light, -0.5, 0.5))
-    return np.outer(step, step)
-
-
-def _axis_variance(mean_delta_e_00: float, lab_d65: FloatArray) -> FloatArray:
-    """Covariance (3, 3) in L*a*b* of an error alike in all directions, whose mean size in CIEDE2000 is given."""
-    per_unit = delta_e_00(lab_d65, lab_d65 + np.eye(3) * 0.5) / 0.5
-    return np.diag((mean_delta_e_00 / MEAN_NORM_3 / per_unit) ** 2)
-
-
-def _block_covariance(values: FloatArray, block: np.ndarray[tuple[int], np.dtype[np.int64]], seed: int) -> FloatArray:
-    """Covariance (3, 3) of a region's middle colour, by drawing its blocks again with replacement."""
-    order = np.argsort(block, kind="stable")
-    pieces = np.split(values[order], np.flatnonzero(np.diff(block[order])) + 1)
-    sizes = np.array([len(piece) for piece in pieces], dtype=np.float64)
-    if len(pieces) < 2:
-        # One block only: nothing shows how much the next would differ, so the whole scatter counts.
-        return np.diag(np.var(values, axis=0))
-    middles = np.array([np.median(piece, axis=0) for piece in pieces])
-    drawn = np.random.default_rng(seed).multinomial(len(pieces), np.full(len(pieces), 1 / len(pieces)), BLOCK_DRAWS)
-    weight = drawn * sizes
-    means = weight @ middles / weight.sum(axis=1, keepdims=True)
-    # Drawing n blocks again understates the variance by (n - 1) / n.
-    spread = np.atleast_2d(np.cov(means, rowvar=False))
-    return np.asarray(spread * len(pieces) / (len(pieces) - 1), dtype=np.float64)
-
-
-def _relative(scar: _Region, skin: _Region, findings: list[Finding], seed: int) -> Reading:
+def _relative(scar: Region, skin: Region, findings: list[Finding]) -> Reading:
     """Words only. Ratios of channels keep their sign under any white balance; brightness needs even light."""
     scar_values, skin_values = (_ratios(region.srgb8) for region in (scar, skin))
     delta = np.median(scar_values, axis=0) - np.median(skin_values, axis=0)
-    covariance = _block_covariance(scar_values, scar.block, seed + 1) + _block_covariance(
-        skin_values, skin.block, seed + 2
-    )
+    covariance = sampling_covariances(
+        blocks_of(scar_values, scar.block, scar.block_at),
+        blocks_of(skin_values, skin.block, skin.block_at),
+        (scar_values, skin_values),
+    )[0]
     half = np.maximum(NORMAL_90 * np.sqrt(np.diag(covariance)), RELATIVE_LEAST)
     words = tuple(
         word for word in direction_within(delta, delta - half, delta + half) if not word.startswith("perhaps")
     )
     said = f"In this photo the scar looks {', '.join(words)}." if words else "No direction can be told from this photo."
-    return _without_numbers("relative", f"{said} {CANNOT_SAY}", findings, words)
+    return Reading("relative", f"{said} {CANNOT_SAY}", tuple(findings), words)
 
 
 def _ratios(srgb8: FloatArray) -> FloatArray:
@@ -258,26 +265,9 @@ def _ratios(srgb8: FloatArray) -> FloatArray:
 
 def _unmeasured(findings: list[Finding]) -> Reading:
     reasons = " ".join(finding.message for finding in findings if finding.level == "keep_unmeasured")
-    return _without_numbers("unmeasured", f"The photo is kept, but no colour was measured. {reasons}", findings, ())
-
-
-def _without_numbers(state: State, statement: str, findings: list[Finding], words: tuple[str, ...]) -> Reading:
-    return Reading(state=state, statement=statement, findings=tuple(findings), direction=words)
-
-
-def _untested(lab_skin: FloatArray) -> list[Finding]:
-    if not skin_is_untested(lab_skin):
-        return []
-    said = "This skin is darker than any the method was tried on: the interval may be too narrow."
-    return [Finding("skin_untested", "caution", said)]
-
-
-def _state(findings: list[Finding]) -> State:
-    return "caution" if any(finding.level == "caution" for finding in findings) else "measured"
-
-
-def _estimate(delta: FloatArray, half: FloatArray, axis: int) -> Estimate:
-    return Estimate(float(delta[axis]), float(delta[axis] - half[axis]), float(delta[axis] + half[axis]))
+    return Reading(
+        "unmeasured", f"The photo is kept, but no colour was measured. {reasons}", tuple(findings), ()
+    )
 
 
 def _triple(values: FloatArray) -> tuple[float, float, float]:

@@ -8,7 +8,7 @@ from typing import Any, Literal, Self
 import numpy as np
 
 from app.colour.calibration import SHADOW_ABOVE, Calibration
-from app.colour.chart import CLIPPED_FROM
+from app.colour.chart_patches import CLIPPED_FROM
 from app.colour.spaces import BoolArray, FloatArray
 
 Level = Literal["pass", "caution", "keep_unmeasured"]
@@ -23,8 +23,14 @@ GLARE_SATURATION = 0.85
 EDGE_PASS_PX, EDGE_REJECT_PX = 3.5, 6.0
 UNEVEN_CAUTION, UNEVEN_REJECT = 0.10, 0.20
 SHADOWED_REJECT = 4  # patches; our choice
+# Surfaces shine and areas err more, the more slanting they are seen; areas were tried up to 40 degrees
+# (tests/published/test_homography_area.py). Our choice.
+TILT_CAUTION_DEG, TILT_REJECT_DEG = 20.0, 40.0
 # 20 x 20 px holds about six blocks of JPEG colour (16 px): our choice.
 FEW_PX, SOME_PX = 400, 1600
+# A border of the scar this many times as wide as the photo's own edge width earns a caution: our choice. Scars run out
+# over a millimetre by nature, which in a usual frame is about three edge widths.
+SOFT_BORDER_TIMES = 4.0
 # Redness left in a healing site: a* over the skin's by more than this (colour findings, section 11; our choice).
 STILL_RED_ABOVE = 3.0
 
@@ -107,13 +113,68 @@ def findings_of_region(region: str, pixel_count: int, clipped: float, glare: flo
     )
 
 
-def findings_of_chart(calibration: Calibration) -> tuple[Finding, ...]:
-    """What the chart says about sharpness, light, and how well its colours fit.
+def finding_of_width(pieces: int, too_narrow: int, widest_px: float, edge_px: float) -> Finding:
+    """Whether the scar is wide enough for its own colour to be seen between its blurred borders.
 
-    Takes: Calibration. Gives: findings with codes chart, sharpness, uneven_light, shadow.
-    Source: as given at the constants.
+    Takes: pieces of the scar; too_narrow, how many of them are under three edge widths; widest_px of the widest;
+    edge_px, the edge width of the photo. Gives: a finding with the code too_narrow.
+    Source: the acceptance of this program: three edge widths.
+
+    >>> finding_of_width(1, 1, 12.0, 6.0).level
+    'keep_unmeasured'
     """
-    return (_fit(calibration), _sharpness(calibration.chart.edge_width_px), _light(calibration), _shadow(calibration))
+    nearer = "Come closer until the scar fills more of the picture, hold still, and tap on the scar to focus."
+    if too_narrow == pieces:
+        return Finding(
+            "too_narrow",
+            "keep_unmeasured",
+            f"The scar is {widest_px:.0f} pixels wide, and a border in this photo is blurred over {edge_px:.0f}: under "
+            f"three times that, the colours of scar and skin run together.",
+            nearer,
+        )
+    if too_narrow:
+        return Finding(
+            "too_narrow",
+            "caution",
+            f"{too_narrow} of {pieces} pieces of the scar are too narrow to be measured in this photo and were left "
+            f"out.",
+            nearer,
+        )
+    return Finding("too_narrow", "pass", "The scar is wide enough to be measured in this photo.")
+
+
+def finding_of_border(border_px: float | None, edge_px: float) -> Finding:
+    """Whether the photo is softer at the scar itself than its edge width says.
+
+    Takes: border_px, width of the border between scar and skin, or None when it cannot be seen; edge_px, the edge
+    width of the photo. Gives: a finding with the code softness. Source: as given at SOFT_BORDER_TIMES.
+
+    >>> finding_of_border(30.0, 6.0).level, finding_of_border(None, 6.0).level
+    ('caution', 'pass')
+    """
+    if border_px is not None and border_px > SOFT_BORDER_TIMES * edge_px:
+        return Finding(
+            "softness",
+            "caution",
+            f"The border of the scar runs out over {border_px:.0f} pixels, while the photo is sharp to {edge_px:.0f}: "
+            f"either the focus does not lie on the scar, or it has no clear border. More of its rim was left out.",
+            "Tap on the scar, not on the chart, to focus.",
+        )
+    return Finding("softness", "pass", "The photo is no softer at the scar than elsewhere, as far as can be seen.")
+
+
+def findings_of_chart(calibration: Calibration) -> tuple[Finding, ...]:
+    """What the chart, or the grey card, says about sharpness, light, and how well its colours fit.
+
+    Takes: Calibration. Gives: findings with codes chart, sharpness, uneven_light, and for a chart shadow,
+    out_of_plane, and mirrored when it is. Source: as given at the constants.
+    """
+    chart = calibration.chart
+    sharp = _sharpness(chart.edge_width_px, calibration.level)
+    if calibration.level == "grey":
+        return _fit(calibration), sharp, _light(calibration)
+    mirrored = (MIRRORED,) if chart.is_mirrored else ()
+    return (_fit(calibration), sharp, _light(calibration), _shadow(calibration), _tilt(chart.tilt_deg), *mirrored)
 
 
 def finding_of_redness(delta_a: float) -> Finding:
@@ -147,6 +208,10 @@ def _pixels(region: str, pixel_count: int) -> Finding:
 def _fit(calibration: Calibration) -> Finding:
     if calibration.usable == "measured":
         return Finding("chart", "pass", f"The chart fits: left-out patches miss by {calibration.loo_mean:.1f}.")
+    if calibration.level == "grey":
+        level: Level = "keep_unmeasured" if calibration.usable == "refused" else "caution"
+        clear = "Lay a 24-patch chart beside the scar instead, or the grey card flat, clean and in the same light."
+        return Finding("chart", level, " ".join(calibration.reasons), clear)
     return Finding(
         "chart",
         "caution",
@@ -155,10 +220,11 @@ def _fit(calibration: Calibration) -> Finding:
     )
 
 
-def _sharpness(edge_width_px: float | None) -> Finding:
+def _sharpness(edge_width_px: float | None, seen_on: str) -> Finding:
     still = "Hold the camera with both hands, tap on the scar to focus, and use more light."
     if edge_width_px is None:
-        return Finding("sharpness", "caution", "How sharp the photo is could not be read from the chart.", still)
+        thing = "grey card" if seen_on == "grey" else "chart"
+        return Finding("sharpness", "caution", f"How sharp the photo is could not be read from the {thing}.", still)
     if edge_width_px >= EDGE_REJECT_PX:
         return Finding("sharpness", "keep_unmeasured", "The photo is blurred.", still)
     if edge_width_px > EDGE_PASS_PX:
@@ -167,22 +233,43 @@ def _sharpness(edge_width_px: float | None) -> Finding:
 
 
 def _light(calibration: Calibration) -> Finding:
-    uneven = calibration.chart.uneven_light
-    facing = "Use daylight from a window you face, or one large soft lamp; keep the chart and the scar side by side."
+    uneven, thing = calibration.chart.uneven_light, "grey card" if calibration.level == "grey" else "chart"
+    facing = f"Use daylight from a window you face, or one large soft lamp; keep the {thing} and the scar side by side."
     if uneven > UNEVEN_REJECT:
-        return Finding(
-            "uneven_light", "keep_unmeasured", f"The light falls off by {uneven:.0%} over the chart.", facing
-        )
+        fall = f"The light falls off by {uneven:.0%} over the {thing}."
+        return Finding("uneven_light", "keep_unmeasured", fall, facing)
     if uneven > UNEVEN_CAUTION:
-        return Finding("uneven_light", "caution", f"The light falls off by {uneven:.0%} over the chart.", facing)
-    return Finding("uneven_light", "pass", "The light is even over the chart.")
+        return Finding("uneven_light", "caution", f"The light falls off by {uneven:.0%} over the {thing}.", facing)
+    return Finding("uneven_light", "pass", f"The light is even over the {thing}.")
 
 
 def _shadow(calibration: Calibration) -> Finding:
     shadowed = int(np.sum((np.abs(calibration.chart.shadow_residual) > SHADOW_ABOVE) & ~calibration.chart.clipped))
+    count = len(calibration.chart.clipped)
     clear = "Keep hands, hair and the camera's shadow off the chart, and tilt it until it does not shine."
     if shadowed >= SHADOWED_REJECT:
         return Finding("shadow", "keep_unmeasured", f"{shadowed} patches of the chart are in shadow or glare.", clear)
     if shadowed:
-        return Finding("shadow", "caution", f"Part of the chart ({shadowed} of 24) is in shadow or glare.", clear)
+        return Finding("shadow", "caution", f"Part of the chart ({shadowed} of {count}) is in shadow or glare.", clear)
     return Finding("shadow", "pass", "No shadow or glare on the chart.")
+
+
+MIRRORED = Finding(
+    "mirrored",
+    "caution",
+    "The photo is mirrored: the client's left and right are swapped in it. Colours are not touched by that.",
+    "Use the camera on the back, or turn mirroring off.",
+)
+
+
+def _tilt(tilt_deg: float | None) -> Finding:
+    if tilt_deg is None or tilt_deg <= TILT_CAUTION_DEG:
+        return Finding("out_of_plane", "pass", "The chart is seen straight enough from the front.")
+    level: Level = "keep_unmeasured" if tilt_deg > TILT_REJECT_DEG else "caution"
+    return Finding(
+        "out_of_plane",
+        level,
+        f"The chart is turned {tilt_deg:.0f} degrees away from the camera: it may stand out of the plane of the scar, "
+        f"and seen slanting it shines more.",
+        "Lay the chart flat in the plane of the scar and hold the camera straight above both.",
+    )

@@ -10,6 +10,9 @@ from app.colour.spaces import ByteArray, FloatArray
 FEWEST_LINES = 10
 FALL_LEAST = 40.0  # of 255; a weaker step drowns in noise
 LONG_SIDE_PX = 1000
+# A line shorter than this shows no border; a longer one comes of corners that no chart can have, and is more than
+# OpenCV's remap takes at four steps a px.
+SHORTEST_PX, LONGEST_PX = 4.0, 8000.0
 
 
 def edge_width_px(srgb8: ByteArray, lines: FloatArray) -> float | None:
@@ -33,7 +36,7 @@ def edge_width_px(srgb8: ByteArray, lines: FloatArray) -> float | None:
 
 def _fall_width_px(srgb8: ByteArray, start: FloatArray, end: FloatArray) -> float | None:
     length = float(np.linalg.norm(end - start))
-    if length < 4:
+    if not SHORTEST_PX <= length <= LONGEST_PX:
         return None
     count = int(length * 4) + 1
     at = (start + (end - start) * np.linspace(0, 1, count)[:, None]).astype(np.float32)

@@ -17,6 +17,7 @@ from app.consents.models import (
 from app.consents.texts import NAMED, PROCEDURES
 from app.platform import clock, links
 from app.platform.links import Guest
+from app.records import photo_permission
 from app.records import queries as records
 from app.records.models import Case, Client, Zone
 from app.studio import queries as studio_queries
@@ -70,6 +71,13 @@ def permissions_of(db: Session, client_id: int) -> list[Permission]:
 def is_granted(db: Session, client_id: int, kind: str) -> bool:
     newest = next((answer for answer in permissions_of(db, client_id) if answer.kind == kind), None)
     return newest is not None and newest.is_granted and newest.revoked_at is None
+
+
+def may_photograph(db: Session, client_id: int) -> bool:
+    return is_granted(db, client_id, "record_photos")
+
+
+photo_permission.answered_by(may_photograph)  # records, a row below, file no photo without it
 
 
 def procedures_of(db: Session, permission: Permission) -> tuple[str, ...]:

@@ -132,9 +132,9 @@ def surface(
     net = skin_texture.turned(cv2.resize(net, (side, side), interpolation=cv2.INTER_LINEAR), at.degrees + 90, shape)
     creases = skin_texture.turned(cloud(rng, (side, side), 1.2 * m, 3.2 * m), at.degrees, shape)
     holes = skin_texture.dots(rng, shape, int(at.cover.size / (2.6 * m) ** 2), 0.17 * m)
-    melanin = 0.035 * cloud(rng, shape, 30 * m) + 0.022 * cloud(rng, shape, 6 * m) + 0.022 * cloud(rng, shape, 1.2 * m)
+    melanin = 0.020 * cloud(rng, shape, 30 * m) + 0.022 * cloud(rng, shape, 6 * m) + 0.022 * cloud(rng, shape, 1.2 * m)
     melanin += 0.05 * pore * holes + 0.035 * net + skin_texture.freckles(rng, shape, freckle, m)
-    blood = 0.035 * cloud(rng, shape, 22 * m) + 0.030 * cloud(rng, shape, 5 * m) + 0.026 * cloud(rng, shape, 1.6 * m)
+    blood = 0.020 * cloud(rng, shape, 22 * m) + 0.030 * cloud(rng, shape, 5 * m) + 0.026 * cloud(rng, shape, 1.6 * m)
     if limb == "forearm":
         vein = skin_texture.veins(rng, shape, at.degrees, m)
         melanin, blood = melanin + 0.09 * vein, blood - 0.11 * vein

@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 
 from sqlmodel import select
 
+from app.colour.chart_reference import shipped
 from app.demo.album import render_album
 from app.demo.cast import PEOPLE, STUDIO, Crew, found_studio
 from app.demo.hands import Hands, Step, moment
@@ -17,6 +18,10 @@ from app.demo.stories import STORIES
 from app.messages.sending import send_due
 from app.platform import clock
 from app.platform.service import Service
+from app.records.capture_forms import MeasureBar
+from app.records.card_actions import make_card, measure_bar
+from app.records.chart_actions import register_chart
+from app.records.chart_forms import RegisterChart
 from app.studio.models import Studio
 
 WORDS = (
@@ -86,8 +91,30 @@ def build_demo(
         hands.open_doors()
         for bottle in SHELF:
             hands.stock(bottle, hands.days_ago(FOUNDED_DAYS_AGO))
+        _print_card(service, crew)
+        _register_chart(service, crew)
     _tell(hands, now, say)
     return Cast(crew, tuple((role, login, given[login]) for role, login, _ in PEOPLE))
+
+
+def _print_card(service: Service, crew: Crew) -> None:
+    """One capture card, printed a little small, as printers do, and its bar measured."""
+    by = crew.by("ines")
+    with service.database.write() as db:
+        card = make_card(db, by=by)
+        db.flush()
+        measure_bar(db, card, MeasureBar(bar_mm=99.4, revision=card.revision), by=by)
+
+
+def _register_chart(service: Service, crew: Crew) -> None:
+    """A copy of the chart with values of its own, as if somebody had measured it; not the usual one."""
+    reference = shipped()
+    lines = [f"{name},{lab[0] + 0.3:.2f},{lab[1]:.2f},{lab[2] - 0.2:.2f}"
+             for name, lab in zip(reference.names, reference.lab_d65, strict=True)]  # fmt: skip
+    form = RegisterChart(name="The copy in the green sleeve", columns=6, rows=4, white="D65",
+                         values="\n".join(lines), values_from="Invented for this demo", pitch_mm=13.4)
+    with service.database.write() as db:
+        register_chart(db, form, by=crew.by("ines"))
 
 
 Line = list[tuple[datetime, int, Iterator[Step]]]

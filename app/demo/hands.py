@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from app.colour.geometry import Piece
 from app.consents import actions as consents
 from app.consents import queries as consent_queries
 from app.consents.drawing import keep_drawing
@@ -50,6 +51,8 @@ from app.records.attachment_actions import file_letter
 from app.records.examine import examine, measure_outlines
 from app.records.letter_files import read_letter_file
 from app.records.models import Attachment, Case, Client, Photo, Zone
+from app.records.outline_actions import draw_outlines
+from app.records.selectors import Outlines
 from app.studio import actions as studio_actions
 from app.studio import queries as studio_queries
 from app.studio.access import Who
@@ -232,8 +235,10 @@ class Hands:
             held = db.get_one(Case, case.id)
             return intake.place_zone(db, held, record_forms.PlaceZone.model_validate(facts), by=self.crew.by(by))
 
-    def photo(self, zone: Zone, scene: str, purpose: str, *, by: str, measured: bool = True) -> Photo | None:
-        """Takes a photo of the album into the record, and outlines and measures it where it can be."""
+    def photo(self, zone: Zone, scene: str, purpose: str, *, by: str, measured: bool = True,
+              second_by: str = "") -> Photo | None:
+        """Takes a photo of the album into the record, and outlines and measures it where it can be. A second observer
+        draws a little further in."""
         rendered = self.album.get(scene)
         if rendered is None:
             return None
@@ -255,12 +260,16 @@ class Hands:
             )
         self.work()
         if measured:
-            outlines = {
-                "scar": [rendered.scar_outline.round(1).tolist()],
-                "skin": [rendered.skin_outline.round(1).tolist()],
-            }
+            outlines = Outlines((Piece(rendered.scar_outline),), rendered.skin_ring)
             with self.service.database.write() as db:
-                photo_actions.draw_outlines(db, db.get_one(Photo, photo.id), outlines, by=self.crew.by(by))
+                draw_outlines(db, db.get_one(Photo, photo.id), outlines, by=self.crew.by(by))
+            self.work()
+        if measured and second_by:
+            middle = rendered.scar_outline.mean(axis=0)
+            further_in = Piece(middle + (rendered.scar_outline - middle) * 0.94)
+            seen = Outlines((further_in,), rendered.skin_ring)
+            with self.service.database.write() as db:
+                draw_outlines(db, db.get_one(Photo, photo.id), seen, is_second=True, by=self.crew.by(second_by))
             self.work()
         return photo
 

@@ -10,7 +10,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from app.colour.pieces import Piece, Regions, area_px2
+from app.colour.ring import ENDS_MM, STARTS_MM
 from app.colour.spaces import linear_rgb_from_xyz_d65, xyz_d65_from_lab_d65
+from app.colour.tracing import trace
 from app.demo import body, camera, chart_card, skin_texture
 from app.demo.camera import Camera, Light
 from app.demo.scar_shapes import EDGE_MM, ScarShape, depth_mm
@@ -62,7 +65,8 @@ class Rendered:
     srgb8: NDArray[np.uint8]
     jpeg: bytes
     scar_outline: NDArray[np.float64]
-    skin_outline: NDArray[np.float64]
+    skin_outline: NDArray[np.float64]  # a round patch of the painted colour
+    skin_ring: Regions  # the skin all round the scar, as an artist would outline it
     truth: Truth
 
 
@@ -81,18 +85,24 @@ def render(scene: Scene) -> Rendered:
     day = np.random.default_rng((scene.seed, scene.visit, 3))
     chart = _lay_chart(scene, limb, px_per_mm, day)
     scar_outline = _scar_outline(depth, EDGE_MM[scene.scar_shape], limb)
-    skin_outline = _skin_outline(depth, limb, _card_cover(scene, chart), px_per_mm)
+    hidden = _card_cover(scene, chart)
+    skin_outline, ring = _skin_outline(depth, limb, hidden, px_per_mm), _skin_ring(depth, limb, hidden, scene)
     painted = _paint_skin(scene, limb, depth, (along, across), (scar_outline, skin_outline), rng)
     move = _lie_of_the_day(scene, limb, px_per_mm, day)
     painted, cover = _moved(painted, move), _moved(limb.cover[None], move, cv2.BORDER_REPLICATE)[0]
-    scar_outline, skin_outline = (np.round(o @ move[:, :2].T + move[:, 2], 1) for o in (scar_outline, skin_outline))
+    scar_outline, skin_outline = (_carried(outline, move) for outline in (scar_outline, skin_outline))
+    ring = tuple(Piece(_carried(one.outer, move), tuple(_carried(hole, move) for hole in one.holes)) for one in ring)
     linear = body.on_cloth(painted, cover, limb.cloth_over, px_per_mm, rng)
     if chart is not None:
         linear = _with_chart(linear, chart, px_per_mm)
     srgb8 = camera.expose(linear, scene.light, scene.camera, day)
     return Rendered(
-        srgb8, camera.jpeg(srgb8), scar_outline, skin_outline, Truth(scene.skin_lab_d65, scene.scar_lab_d65)
+        srgb8, camera.jpeg(srgb8), scar_outline, skin_outline, ring, Truth(scene.skin_lab_d65, scene.scar_lab_d65)
     )
+
+
+def _carried(points: NDArray[np.float64], move: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(np.round(points @ move[:, :2].T + move[:, 2], 1), dtype=np.float64)
 
 
 def _card_cover(scene: Scene, chart: chart_card.Placed | None) -> Plane | None:
@@ -175,6 +185,26 @@ def _skin_outline(depth: Plane, limb: body.Pose, card_cover: Plane | None, px_pe
     wobble = (radius - 0.8) * px_per_mm * (1 + 0.05 * np.sin(3 * turn))
     points: NDArray[np.float64] = np.stack([x * step + wobble * np.cos(turn), y * step + wobble * np.sin(turn)], -1)
     return np.round(points, 1)
+
+
+def _skin_ring(depth: Plane, limb: body.Pose, card_cover: Plane | None, scene: Scene) -> Regions:
+    """The skin that lies all round the scar, beyond any halo, as far as it is neither card, cloth nor edge."""
+    step, starts = 4, max(STARTS_MM, HALO_MM if scene.redness else 0.0)
+    small = (depth.shape[1] // step, depth.shape[0] // step)
+    outside = cv2.resize(-depth, small, interpolation=cv2.INTER_AREA)
+    free = (outside > starts) & (outside < starts + ENDS_MM - STARTS_MM)
+    free &= cv2.resize(limb.cover, small, interpolation=cv2.INTER_AREA) > 0.99
+    if card_cover is not None:
+        card = cv2.resize(card_cover, small, interpolation=cv2.INTER_AREA)
+        free &= cv2.dilate(card, np.ones((21, 21))) < 0.01
+    free[:8], free[-8:], free[:, :8], free[:, -8:] = False, False, False, False
+    smooth = cv2.morphologyEx(free.astype(np.uint8), cv2.MORPH_OPEN, np.ones((5, 5))).astype(np.bool_)
+    least_px2 = (2 * scene.width / scene.frame_mm) ** 2
+    return tuple(
+        Piece(one.outer, tuple(hole for hole in one.holes if area_px2(hole) > least_px2))
+        for one in trace(smooth, (float(step), float(step)), 0.6)
+        if area_px2(one) > least_px2
+    )
 
 
 def _paint_skin(

@@ -35,7 +35,7 @@ def finished(hands: Hands) -> Iterator[Step]:
         declared=["s1"],
     )
     yield 223, 10
-    hands.photo(zone, "forearm before", "before", by="tomas")
+    hands.photo(zone, "forearm before", "before", by="tomas", second_by="ruth")
     hands.sign(case, [zone], by="tomas", record_photos=True, show_in_studio=True, website=False)
     recipe = hands.mix(zone, layer=1, by="tomas") or hands.own_mix(
         zone, "Fair with sand", {"tone 1": 8, "tone 2": 4}, layer=1, by="tomas"

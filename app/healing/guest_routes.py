@@ -1,7 +1,7 @@
 """The client's own pages while healing, by link. Neither titles nor addresses say what is healing."""
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import timedelta
 
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import HTMLResponse
@@ -23,7 +23,8 @@ from app.platform.storage import Stored
 from app.records import actions as records
 from app.records import queries as record_queries
 from app.records.models import Case, Photo
-from app.records.photo_header import Header, read_header
+from app.records.photo_header import Header, read_header, taken_at
+from app.records.photo_permission import may_photograph
 from app.studio.access import AftercareGuest, today
 
 router = APIRouter()
@@ -55,9 +56,11 @@ def _ask(
     studio, now = request.state.studio, clock.now()
     with service.database.read() as db:
         course = queries.course_for_guest(db, guest)
+        may_send_photo = may_photograph(db, guest.client_id)
     day = guest_pages.day_number(course, studio, now)
     return show(
         request, "healing/check_in.html", questions=aftercare.questions_for(day), answers=ANSWERS, form=form,
+        may_send_photo=may_send_photo,
         keys=[f"q_{question.key}" for question in aftercare.questions_for(day)],
         status=status, reads=guest_pages.when_read(studio, now), urgent=guest_pages.advice("emergency", studio),
     )  # fmt: skip
@@ -74,7 +77,7 @@ class Received:
 
     stored: Stored | None = None
     header: Header | None = None
-    fault: str = ""
+    fault: str = ""  # unread, or not_allowed: the client has not said yes to photos
 
 
 def _receive(service: Service, posted: Posted, guest: Guest) -> Received:
@@ -83,12 +86,14 @@ def _receive(service: Service, posted: Posted, guest: Guest) -> Received:
         return Received()
     # A report of trouble is never refused; only the photos of one link are bounded, so that none fills the disk.
     with service.database.write() as db:
+        if not may_photograph(db, guest.client_id):
+            return Received(fault="not_allowed")
         if not throttle.spend(db, f"check-in-photos/{guest.link_id}", limit=20, window=timedelta(hours=1)):
-            return Received(fault="Too many photos within the hour. Your answers are in; send the photo later.")
+            return Received(fault="unread")
     try:
         header = read_header(upload.content)
-    except NotAPhoto as fault:
-        return Received(fault=str(fault))
+    except NotAPhoto:
+        return Received(fault="unread")
     return Received(service.storage.put(upload.content, "photo"), header)
 
 
@@ -108,25 +113,34 @@ def check_in(request: Request, service: Here, posted: Sent, guest: AftercareGues
     photo = _receive(service, posted, guest)
     with service.database.write() as db:
         course = queries.course_for_guest(db, guest)
-        photo_id = _keep_photo(db, course, photo, today(request), guest)
+        photo_id, fault = _keep_photo(db, course, photo, request, guest)
         row = actions.check_in(db, course, day_number=day, answers=answers, words=filled.sure.words, photo_id=photo_id,
                                by=guest.actor)  # fmt: skip
-    return see(f"/aftercare/check-ins/{row.id}" + ("?photo=unread" if photo.fault else ""))
+    return see(f"/aftercare/check-ins/{row.id}" + (f"?photo={fault}" if fault else ""))
 
 
-def _keep_photo(db: Handle, course: Course, photo: Received, on: date, guest: Guest) -> int | None:
-    """A photo of the only zone of a course is filed with that zone, else with the case."""
+def _keep_photo(
+    db: Handle, course: Course, photo: Received, request: Request, guest: Guest
+) -> tuple[int | None, str]:
+    """A photo of the only zone of a course is filed with that zone, else with the case. Its id, or why there is none.
+
+    A yes that was taken back a moment ago is met here once more, and never at the cost of the answers.
+    """
     if photo.stored is None or photo.header is None:
-        return None
+        return None, photo.fault
+    if not may_photograph(db, guest.client_id):
+        return None, "not_allowed"
+    on = today(request)
     clocks = queries.clock_rows(db, course)
     zones = {zone.id: zone for zone in record_queries.zones_of(db, course.case_id)}
     zone = zones[clocks[0].zone_id] if len(clocks) == 1 else None
     kept: Photo = records.add_photo(
         db, db.get_one(Case, course.case_id), zone, purpose="check_in", taken_on=on, original=photo.stored,
         width=photo.header.width, height=photo.header.height, camera=photo.header.camera, by_client=True,
+        taken_at=taken_at(photo.header, on, request.state.studio.time_zone), facts=photo.header.facts.text(),
         by=guest.actor,
     )  # fmt: skip
-    return kept.id
+    return kept.id, ""
 
 
 @router.get("/aftercare/check-ins/{check_in_id}")
@@ -138,7 +152,8 @@ def answered(
         row = queries.check_in_for_guest(db, guest, check_in_id)
         page = guest_pages.aftercare_page(db, guest, studio, clock.now())
     return show(request, "healing/answered.html", row=row, advice=guest_pages.advice(row.level, studio), page=page,
-                photo_unread=photo == "unread", emergency=guest_pages.advice("emergency", studio))  # fmt: skip
+                photo_unread=photo == "unread", photo_not_allowed=photo == "not_allowed",
+                emergency=guest_pages.advice("emergency", studio))  # fmt: skip
 
 
 @router.get("/aftercare/clinician")

@@ -12,7 +12,7 @@ from sqlmodel import Session, col, select
 from app.healing.models import Course, CourseZone
 from app.outcomes.models import Verdict
 from app.records.models import Photo, Reading
-from app.records.queries import AT_REST
+from app.records.queries import AT_REST, second_sets
 from app.sessions.models import SessionZone, WorkSession
 
 T = TypeVar("T")
@@ -114,8 +114,9 @@ def readings_on(db: Session, zone_ids: Collection[int]) -> dict[int, list[Readin
     replaced = select(Reading.replaces_id).where(col(Reading.replaces_id).is_not(None))
     at_rest = select(Photo.id).where(col(Photo.zone_id).in_(zone_ids), col(Photo.purpose).in_(AT_REST))
     wanted = select(Reading).where(
-        col(Reading.zone_id).in_(zone_ids), col(Reading.id).not_in(replaced), col(Reading.photo_id).in_(at_rest)
-    )
+        col(Reading.zone_id).in_(zone_ids), col(Reading.id).not_in(replaced), col(Reading.photo_id).in_(at_rest),
+        col(Reading.outline_set_id).not_in(second_sets()),
+    )  # fmt: skip
     return _grouped(
         [(row.zone_id, row) for row in db.exec(wanted.order_by(col(Reading.taken_on), col(Reading.id))).all()]
     )

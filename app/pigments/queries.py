@@ -1,5 +1,6 @@
 """What stands on the shelf, what its bottles do in a mixture, and which recipes are kept."""
 
+import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -7,13 +8,15 @@ from datetime import date
 from sqlmodel import Session, col, select
 
 from app.colour import mixing
+from app.colour.change import skin_moved
 from app.colour.mixing import Paint
+from app.colour.reading import Reading as Measured
 from app.pigments import shelf
 from app.pigments.forms import ML_PER_DROP
 from app.pigments.models import PIGMENT_KINDS, Item, Recipe, RecipePart, Swatch
 from app.pigments.proposals import Aim
 from app.records import queries as records
-from app.records.models import Zone
+from app.records.models import Reading, Zone
 from app.studio.access import NotFound, Who
 
 COLOURED = ("strong", "skin_tone", "white")
@@ -198,6 +201,19 @@ def parts_of(db: Session, recipe_id: int) -> list[tuple[Item, int]]:
     """Bottles and their drops, most drops first."""
     wanted = select(Item, RecipePart.drops).join(RecipePart).where(RecipePart.recipe_id == recipe_id)
     return list(db.exec(wanted.order_by(col(RecipePart.drops).desc(), col(Item.id))).all())
+
+
+def skin_since(db: Session, recipe: Recipe) -> str:
+    """Whether the skin has moved from the target a recipe was made for, in a sentence; empty when not, or not known."""
+    target = records.target_of(db, recipe.zone_id)
+    if target is None or recipe.reading_id is None or target.reading_id == recipe.reading_id:
+        return ""
+    kept = [_measured(db.get_one(Reading, one)) for one in (recipe.reading_id, target.reading_id)]
+    return skin_moved(kept[0], kept[1]).words("than when this recipe was made")
+
+
+def _measured(row: Reading) -> Measured:
+    return Measured.from_dict(json.loads(row.result))
 
 
 def aim_of(db: Session, zone_id: int, typed_lab_d65: tuple[float, float, float] | None) -> Aim | None:

@@ -35,6 +35,7 @@ class Bench:
     paints: tuple[Paint, ...]
     left_out: list[Line]
     kept: list[Recipe]
+    moved: dict[int, str]  # recipe id to how the skin has moved since it was made, where it has
 
     @property
     def items(self) -> dict[int, Item]:
@@ -50,10 +51,12 @@ def _bench(service: Service, who: Who, zone_id: int, typed: forms.TypedTarget | 
     with service.database.read() as db:
         zone = records.zone_for(db, who, zone_id)
         case = records.case_for(db, who, zone.case_id)
+        kept = queries.recipes_of(db, zone_id)
         return Bench(zone, case, records.client_for(db, who, case.client_id),
                      queries.aim_of(db, zone_id, typed.typed_lab_d65 if typed else None),
                      queries.usable(db, PIGMENT_KINDS, on), queries.paints(db, on),
-                     queries.left_out(queries.shelf_lines(db, on), on), queries.recipes_of(db, zone_id))
+                     queries.left_out(queries.shelf_lines(db, on), on), kept,
+                     {recipe.id or 0: queries.skin_since(db, recipe) for recipe in kept})
 
 
 def _asked(request: Request) -> Posted:
@@ -163,9 +166,10 @@ def recipe_page(request: Request, service: Here, recipe_id: Id, who: Artist) -> 
         client = records.client_for(db, who, case.client_id)
         parts, later = queries.parts_of(db, recipe_id), queries.replaced_by(db, recipe_id)
         keeper = studio.names(db).get(recipe.kept_by, "")
+        skin_since = queries.skin_since(db, recipe)
     bottles = [proposals.Bottle(item.id or 0, item.name, drops, item.lot_words) for item, drops in parts]
     prediction, aim = proposals.kept_prediction(recipe), proposals.kept_aim(recipe)
     return show(request, "pigments/recipe.html", nav="clients", recipe=recipe, zone=zone, case=case, client=client,
-                bottles=bottles, later=later, keeper=keeper, prediction=prediction,
+                bottles=bottles, later=later, keeper=keeper, skin_since=skin_since, prediction=prediction,
                 aim=aim, heading_of=proposals.heading_of, sentence_of=proposals.sentence_of,
                 total=sum(drops for _, drops in parts), darker_by=proposals.darker_by(prediction, aim))

@@ -73,6 +73,8 @@ def settle(database: Database, job_id: int, fault: str = "") -> None:
     """Ends a job, or puts a failing one off so that it never stands in the way of the next."""
     with database.write() as db:
         job = db.get_one(Job, job_id)
+        if job.state == "waiting" and job.leased_until is None:
+            return  # asked for once more while it was being done: that work is still to do
         job.leased_until, job.fault = None, fault[:500]
         if not fault:
             job.state = "done"

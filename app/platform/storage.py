@@ -105,21 +105,26 @@ class Storage:
             os.close(folder)
         return Stored(name, hashlib.sha256(plain).hexdigest(), len(plain), kind, key_id)
 
-    def get(self, blob: Blob) -> bytes:
-        """The plain bytes, proven against the row's hash."""
+    def get(self, kept: Blob | Stored) -> bytes:
+        """The plain bytes, proven against the hash that was kept of them."""
+        called = f"file {kept.id}" if isinstance(kept, Blob) else f"file {kept.name}"
         try:
-            sealed = self._path(blob.name).read_bytes()
+            sealed = self._path(kept.name).read_bytes()
         except FileNotFoundError as error:
-            raise Damaged(f"file {blob.id} is missing") from error
+            raise Damaged(f"{called} is missing") from error
         if sealed[:4] != MAGIC:
-            raise Damaged(f"file {blob.id} is not a stored file")
+            raise Damaged(f"{called} is not a stored file")
         try:
-            plain = self._opened()[1].decrypt(sealed[4:16], sealed[16:], blob.name.encode())
+            plain = self._opened()[1].decrypt(sealed[4:16], sealed[16:], kept.name.encode())
         except InvalidTag as error:
-            raise Damaged(f"file {blob.id} was altered, or the key is another one") from error
-        if hashlib.sha256(plain).hexdigest() != blob.sha256:
-            raise Damaged(f"file {blob.id} is not the one recorded")
+            raise Damaged(f"{called} was altered, or the key is another one") from error
+        if hashlib.sha256(plain).hexdigest() != kept.sha256:
+            raise Damaged(f"{called} is not the one recorded")
         return plain
+
+    def drop(self, name: str) -> None:
+        """Removes a file that no row names any more; one that stays behind is swept."""
+        self._path(name).unlink(missing_ok=True)
 
     def sweep(self, known: set[str]) -> int:
         """Removes files that no row names and that are older than a day (an upload whose transaction never came)."""

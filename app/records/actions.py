@@ -14,10 +14,10 @@ from app.records import forms
 from app.records.alert_actions import end_alert, mark_answered_no, raise_alert, raise_by_hand
 from app.records.happened import first_day
 from app.records.models import Case, Client, DeclaredScar, SearchWord, Zone
+from app.records.outline_actions import draw_outlines
 from app.records.phones import phone_of
 from app.records.photo_actions import (
     add_photo,
-    draw_outlines,
     examine_again,
     keep_examination,
     keep_reading,

@@ -72,7 +72,6 @@ Name = Annotated[Text, StringConstraints(min_length=1, max_length=120)]
 Line = Annotated[OptionalText, StringConstraints(max_length=200)]
 Reason = Annotated[Text, StringConstraints(min_length=1, max_length=400)]
 Fraction = Annotated[Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)] | None, BeforeValidator(_blank)]
-Millimetres = Annotated[Annotated[float, Field(ge=3, le=100, allow_inf_nan=False)] | None, BeforeValidator(_blank)]
 
 
 class NewClient(Form):
@@ -177,13 +176,3 @@ class PlaceZone(Form):
 
 class ChangeZone(PlaceZone):
     revision: int
-
-
-class AddPhotos(Form):
-    purpose: Literal["before", "fresh", "check_in", "settled"]
-    taken_on: OptionalDay = None
-
-
-class DrawOutlines(Form):
-    outlines: Annotated[Text, StringConstraints(min_length=1, max_length=2_000_000)]
-    pitch_mm: Millimetres = None

@@ -128,6 +128,16 @@ class Photo(Row, table=True):
     width: int
     height: int
     camera: str = ""
+    frame: str = ""  # context, middle, close, oblique; empty when nobody said
+    chaperone: str = ""  # who else was in the room, where the place is a sensitive one
+    taken_at: datetime | None = None  # as the camera's own clock says, taken as the studio's time; never where
+    facts: str = "{}"  # canonical JSON of what the camera wrote of itself: exposure, light, lens; never where
+    upload_key: str | None = Field(default=None, unique=True)  # made in the page, so that sending twice stores once
+    reference: str = ""  # what its colours stand on: chart, grey, none; empty until it is examined
+    chart_kind_id: int | None = Field(default=None, foreign_key="chart_kinds.id", index=True)  # None: the shipped chart
+    placed: str = ""  # canonical JSON of chart or grey corners that a member placed by hand; empty when found
+    card_id: int | None = Field(default=None, foreign_key="capture_cards.id", index=True)
+    marker: str = ""  # canonical JSON of the marker found on a capture card: id, corners in px
     state: str = "waiting"
     chart: str = "{}"  # canonical JSON of what was found: corners, patches
     calibration: str = ""  # canonical JSON; empty when the photo cannot be calibrated
@@ -146,7 +156,10 @@ class OutlineSet(Row, table=True):
     id: int | None = Field(default=None, primary_key=True)
     photo_id: int = Field(foreign_key="photos.id", index=True)
     version: int
-    outlines: str  # canonical JSON {"scar": [[[x, y], …], …], "skin": […]}, in pixels of the upright original
+    outlines: str  # canonical JSON: W3C Web Annotations with SVG selectors, in pixels of the upright original
+    origin: str = "drawn"  # drawn, or carried over from another photo and looked at
+    carried_from_id: int | None = Field(default=None, foreign_key="outline_sets.id")
+    is_second: bool = False  # a second observer's, to compare; it never stands in for the first
     drawn_by: int | None = Field(default=None, foreign_key="members.id")
     drawn_at: datetime
 
@@ -155,10 +168,11 @@ class Reading(Row, table=True):
     """What the colours in a photo were measured to be."""
 
     __tablename__ = "readings"
+    __table_args__ = (UniqueConstraint("outline_set_id", "method_version"),)
     id: int | None = Field(default=None, primary_key=True)
     photo_id: int = Field(foreign_key="photos.id", index=True)
     zone_id: int = Field(foreign_key="zones.id", index=True)
-    outline_set_id: int = Field(foreign_key="outline_sets.id", unique=True)
+    outline_set_id: int = Field(foreign_key="outline_sets.id", index=True)
     state: str  # measured, caution, relative, unmeasured
     taken_on: date
     read_at: datetime
@@ -173,6 +187,9 @@ class Reading(Row, table=True):
     delta_e_00_low: float | None = None
     delta_e_00_high: float | None = None
     area_cm2: float | None = None
+    grade: str = ""  # every grade the interval allows, by the case's fixed skin class: "match", "match or close", …
+    share_within: float | None = None  # share of the scar within the match threshold
+    map_id: int | None = Field(default=None, foreign_key="blobs.id")  # the difference map as a picture
     result: str  # canonical JSON of the whole reading: intervals, direction, findings
     replaces_id: int | None = Field(default=None, foreign_key="readings.id", unique=True)
 

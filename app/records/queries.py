@@ -1,10 +1,12 @@
 """What is on file of clients, cases, zones, photos and readings, and for whom."""
 
+import json
 import re
 from dataclasses import dataclass
 from datetime import date
 
 from sqlmodel import Session, col, select
+from sqlmodel.sql.expression import SelectOfScalar
 
 from app.platform.jobs import Job
 from app.platform.search import escape_like, words_of
@@ -26,9 +28,9 @@ from app.studio.access import NotFound, Who
 __all__ = [
     "Target", "alert_for", "alerts_of", "blob_of", "case_for", "case_ids_of", "case_numbers", "case_to_arrange",
     "cases_of", "client_for", "clients", "contact_lines", "declared_of", "declared_to_join", "is_hidden", "job_of",
-    "kept_client", "kept_clients", "kinds_of", "newest_outlines", "newest_reading", "person_ids", "persons",
-    "photo_for", "photos_of", "reading_of_photo", "readings_at_rest", "readings_of", "setup_lines", "target_of",
-    "zone_for", "zones_of",
+    "kept_client", "kept_clients", "kinds_of", "newest_outlines", "newest_reading", "outlines_to_carry", "person_ids",
+    "persons", "photo_for", "photos_of", "reading_of_photo", "readings_at_rest", "readings_of", "second_sets",
+    "setup_lines", "target_of", "zone_for", "zones_of",
 ]  # fmt: skip
 
 LISTED = 200  # a longer list is not read but searched
@@ -161,6 +163,14 @@ def photos_of(db: Session, zone_id: int) -> list[Photo]:
     return list(db.exec(taken).all())
 
 
+def picture_id(db: Session, photo: Photo, which: str) -> int | None:
+    """The blob of a photo's shown picture, its thumb, or the difference map of its reading."""
+    if which == "map":
+        standing = reading_of_photo(db, photo.id or 0)
+        return standing.map_id if standing else None
+    return photo.shown_id if which == "shown" else photo.thumb_id
+
+
 def blob_of(db: Session, blob_id: int) -> Blob:
     return db.get_one(Blob, blob_id)
 
@@ -170,22 +180,38 @@ def job_of(db: Session, kind: str, subject_id: int) -> Job | None:
     return db.exec(select(Job).where(Job.unique_key == f"{kind}/{subject_id}")).first()
 
 
-def newest_outlines(db: Session, photo_id: int) -> OutlineSet | None:
-    drawn = select(OutlineSet).where(OutlineSet.photo_id == photo_id).order_by(col(OutlineSet.version).desc())
-    return db.exec(drawn.limit(1)).first()
+def newest_outlines(db: Session, photo_id: int, *, is_second: bool = False) -> OutlineSet | None:
+    """The outlines that stand for a photo, or those of its second observer."""
+    drawn = select(OutlineSet).where(OutlineSet.photo_id == photo_id, OutlineSet.is_second == is_second)
+    return db.exec(drawn.order_by(col(OutlineSet.version).desc()).limit(1)).first()
+
+
+def outlines_to_carry(db: Session, photo: Photo) -> list[tuple[Photo, OutlineSet]]:
+    """Other photos of the same zone with the outlines that stand for them, newest photo first."""
+    others = [other for other in photos_of(db, photo.zone_id or 0) if other.id != photo.id and other.state == "ready"]
+    found = [(other, newest_outlines(db, other.id or 0)) for other in reversed(others)]
+    return [(other, drawn) for other, drawn in found if drawn is not None]
 
 
 def readings_of(db: Session, zone_id: int) -> list[Reading]:
-    """The readings of a zone that no newer reading of the same photo replaced, oldest photo first."""
+    """The readings of a zone that no newer reading of the same photo replaced, oldest photo first. What a second
+    observer found is for comparing and never counts."""
     replaced = select(Reading.replaces_id).where(col(Reading.replaces_id).is_not(None))
     wanted = select(Reading).where(Reading.zone_id == zone_id, col(Reading.id).not_in(replaced))
+    wanted = wanted.where(col(Reading.outline_set_id).not_in(second_sets()))
     return list(db.exec(wanted.order_by(col(Reading.taken_on), col(Reading.id))).all())
 
 
-def reading_of_photo(db: Session, photo_id: int) -> Reading | None:
-    """The newest reading of one photo."""
-    wanted = select(Reading).where(Reading.photo_id == photo_id).order_by(col(Reading.id).desc())
-    return db.exec(wanted.limit(1)).first()
+def second_sets() -> SelectOfScalar[int | None]:
+    """The outlines of second observers."""
+    return select(col(OutlineSet.id)).where(col(OutlineSet.is_second))
+
+
+def reading_of_photo(db: Session, photo_id: int, *, is_second: bool = False) -> Reading | None:
+    """The newest reading of one photo, or of its second observer's outlines."""
+    seconds = col(Reading.outline_set_id).in_(second_sets())
+    wanted = select(Reading).where(Reading.photo_id == photo_id, seconds if is_second else ~seconds)
+    return db.exec(wanted.order_by(col(Reading.id).desc()).limit(1)).first()
 
 
 def readings_at_rest(db: Session, zone_id: int) -> list[Reading]:
@@ -203,10 +229,13 @@ def newest_reading(db: Session, zone_id: int) -> Reading | None:
 
 
 def target_of(db: Session, zone_id: int) -> Target | None:
-    """The skin colour of the newest measured reading of the zone at rest."""
-    reading = newest_reading(db, zone_id)
-    if reading is None or reading.id is None:
+    """The skin colour of the newest usable reading of the zone at rest: skin changes with the sun, and its target with
+    it. A grey card leaves the camera's own colours in, so that it counts only where no photo had a chart."""
+    measured = [reading for reading in readings_at_rest(db, zone_id) if reading.is_measured]
+    on_chart = [reading for reading in measured if json.loads(reading.result).get("reference") != "grey"]
+    if not measured:
         return None
-    if reading.skin_l is None or reading.skin_a is None or reading.skin_b is None:
+    reading = (on_chart or measured)[-1]
+    if reading.id is None or reading.skin_l is None or reading.skin_a is None or reading.skin_b is None:
         return None
     return Target((reading.skin_l, reading.skin_a, reading.skin_b), reading.id, reading.taken_on)

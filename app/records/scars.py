@@ -41,6 +41,14 @@ ZONE_PURPOSES: dict[str, str] = {
 }
 PURPOSE_WORDS: dict[str, str] = {**ZONE_PURPOSES, "swatch": "swatch", "label": "label", "letter": "letter"}
 
+# The frames of one zone, from far to near (facts on photos: public guidance for photographing skin).
+FRAMES: dict[str, str] = {
+    "context": "where it is on the body",
+    "middle": "the scar and the skin around it",
+    "close": "the scar alone",
+    "oblique": "its height",
+}
+
 
 def declared_words(site: str, side: str, kind: str, happened: str, words: str) -> str:
     """A declared scar in one line, e.g. "Forearm, client's left, a thin line, 2019"."""

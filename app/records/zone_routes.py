@@ -9,9 +9,8 @@ from app.platform.pages import show
 from app.platform.routing import Here, Id
 from app.records import queries
 from app.records.happened import ABOUT, happened_words, parts
-from app.records.models import Case, DeclaredScar, Photo, Reading, Zone
-from app.records.photo_words import ReadingWords, reading_words
-from app.records.scars import CAUSES, PADDING_HINTS, PADDING_WORDS, PURPOSE_WORDS, SCAR_KINDS, declared_words
+from app.records.models import Case, DeclaredScar, Zone
+from app.records.scars import CAUSES, PADDING_HINTS, PADDING_WORDS, SCAR_KINDS, declared_words
 from app.records.sites import SIDE_RECORD_WORDS, SITE, SITES
 from app.studio.access import Artist
 
@@ -39,12 +38,6 @@ class Point:
     x: float
     y: float
     words: str
-
-
-@dataclass(frozen=True)
-class ShownReading:
-    row: Reading
-    words: ReadingWords
 
 
 def _first_up(words: str) -> str:
@@ -105,7 +98,8 @@ def edit_zone(request: Request, service: Here, zone_id: Id, who: Artist) -> HTML
     return form_page(request, service, case, zone, as_typed(zone, declared))
 
 
-def _facts(zone: Zone) -> list[tuple[str, str]]:
+def zone_facts(zone: Zone) -> list[tuple[str, str]]:
+    """What a zone is, in lines of a label and words."""
     site = SITE[zone.site].words if zone.site in SITE else zone.site
     side = zone.name.rpartition(", ")[2]
     extra = [words for is_so, words in ((zone.is_irradiated, "had radiotherapy"), (zone.is_grafted, "a graft or flap"),
@@ -115,19 +109,3 @@ def _facts(zone: Zone) -> list[tuple[str, str]]:
              ("Since", _first_up(happened_words(zone.happened))), ("From", _first_up(CAUSES.get(zone.cause, ""))),
              ("Skin", _first_up(", ".join(extra)))]
     return [(label, words) for label, words in known if words]
-
-
-@router.get("/zones/{zone_id}")
-def zone_page(request: Request, service: Here, zone_id: Id, who: Artist, open: str = "") -> HTMLResponse:
-    with service.database.read() as db:
-        zone = queries.zone_for(db, who, zone_id)
-        case = queries.case_for(db, who, zone.case_id)
-        client = queries.client_for(db, who, case.client_id)
-        photos: list[Photo] = queries.photos_of(db, zone_id)
-        rows = queries.readings_of(db, zone_id)
-        declared = [said(scar) for scar in queries.declared_of(db, zone.case_id) if scar.zone_id == zone_id]
-        alerts = queries.alerts_of(db, case.client_id, medical=True)
-    readings = [ShownReading(row, reading_words(row, case.skin_class)) for row in rows]
-    return show(request, "records/zone.html", nav="clients", zone=zone, case=case, client=client, photos=photos,
-                readings=readings, declared=declared, alerts=alerts, facts_known=_facts(zone), point=point_of(zone),
-                purposes=PURPOSE_WORDS, is_open=not zone.is_sensitive or open == "1")

@@ -5,6 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from app.colour.area import scale_from_chart
 from app.colour.calibration import Calibration, calibrate
 from app.colour.chart import chart_from_corners
 from app.colour.difference import delta_e_00
@@ -165,14 +166,15 @@ def test_a_reading_needs_both_regions_and_valid_outlines() -> None:
             measure(photo, scar, skin, None)
 
 
-def test_the_area_needs_the_size_of_the_chart() -> None:
+def test_the_area_needs_a_scale() -> None:
     photo = scene()
     calibration = calibration_of(photo)
-    assert measure(photo, *OUTLINES, calibration).scar_area_mm2 is None
-    area = measure(photo, *OUTLINES, calibration, pitch_mm=45.0).scar_area_mm2
+    without = measure(photo, *OUTLINES, calibration)
+    assert (without.area, without.scar_area_mm2) == (None, None)
+    area = measure(photo, *OUTLINES, calibration, scale_from_chart(calibration.chart, 45.0)).area
     assert area is not None
     # One pitch is about 55 px here; the outline is an oval of 34 by 47 px half axes.
-    assert area == pytest.approx(np.pi * 34 * 46.75 * (45 / 55) ** 2, rel=0.1)
+    assert area.low < np.pi * 34 * 46.75 * (45 / 55) ** 2 / 100 < area.high
 
 
 def test_more_scatter_makes_a_wider_interval() -> None:
@@ -212,11 +214,11 @@ def test_the_command_measures_a_file(tmp_path: Path) -> None:
     [
         ("{", "not valid JSON"),
         ("[]", "must hold"),
-        ({"scar": []}, 'no "scar" outline'),
-        ({"scar": [scar_outline().tolist()]}, 'no "skin" outline'),
-        ({"scar": [[[0, 0], [1, 1]]], "skin": []}, "scar outline 1: An outline has 3"),
-        ({"scar": [[["a", 0], [1, 1], [2, 2]]], "skin": []}, "scar outline 1: An outline is a list"),
-        ({"scar": [[{"x": 1}]], "skin": []}, "scar outline 1: An outline is a list"),
+        ({"scar": []}, "Outline the scar"),
+        ({"scar": [scar_outline().tolist()]}, "Outline the skin"),
+        ({"scar": [[[0, 0], [1, 1]]], "skin": []}, "Outline of the scar: An outline has 3"),
+        ({"scar": [[["a", 0], [1, 1], [2, 2]]], "skin": []}, "Outline of the scar: An outline is a list"),
+        ({"scar": [[{"x": 1}]], "skin": []}, "Outline of the scar: An outline is a list"),
     ],
 )
 def test_the_command_refuses_bad_outlines_with_a_sentence(tmp_path: Path, outlines: object, sentence: str) -> None:

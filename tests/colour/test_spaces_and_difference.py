@@ -3,7 +3,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.colour.difference import delta_e_00, delta_e_interval, direction, direction_within
+from app.colour.difference import delta_e_00, delta_e_estimate, direction, direction_within
 from app.colour.spaces import (
     lab_d65_from_reflectance,
     lab_d65_from_srgb8,
@@ -62,26 +62,29 @@ def test_a_direction_is_plain_only_when_its_interval_excludes_zero() -> None:
 def test_the_interval_of_a_difference_holds_the_difference_and_grows_with_the_noise() -> None:
     scar = SKIN + np.array([5, -1, -3])
     seen = float(delta_e_00(SKIN, scar))
-    narrow, wide = (delta_e_interval(SKIN, scar, np.eye(3) * sd**2) for sd in (0.3, 1.2))
-    assert wide[0] < narrow[0] < seen < narrow[1] < wide[1]
+    narrow, wide = (delta_e_estimate(SKIN, scar, np.eye(3) * sd**2) for sd in (0.3, 1.2))
+    assert wide.low < narrow.low < seen < narrow.high < wide.high
+    assert wide.value < narrow.value < seen
 
 
 def test_two_colours_that_agree_are_still_known_only_to_within_the_noise() -> None:
-    low, high = delta_e_interval(SKIN, SKIN, np.eye(3))
-    assert low == 0
-    assert 0.9 < high < 2
+    found = delta_e_estimate(SKIN, SKIN, np.eye(3))
+    assert (found.value, found.low) == (0, 0)
+    assert 0.9 < found.high < 2.5
 
 
 def test_an_interval_of_an_endless_uncertainty_is_refused() -> None:
     with pytest.raises(ValueError, match="finite"):
-        delta_e_interval(SKIN, SKIN, np.full((3, 3), np.nan))
+        delta_e_estimate(SKIN, SKIN, np.full((3, 3), np.nan))
 
 
-@settings(deadline=None, max_examples=25)
+@settings(deadline=None, max_examples=15)
 @given(st.floats(0, 12), st.floats(0.2, 2.0), st.integers(0, 1000))
 def test_an_interval_is_always_in_order(distance: float, noise: float, seed: int) -> None:
-    low, high = delta_e_interval(SKIN, SKIN + np.array([distance, 0, 0]), np.eye(3) * noise**2, seed)
-    assert 0 <= low <= float(delta_e_00(SKIN, SKIN + np.array([distance, 0, 0]))) <= high
+    found = delta_e_estimate(SKIN, SKIN + np.array([distance, 0, 0]), np.eye(3) * noise**2, seed)
+    assert 0 <= found.low <= found.value <= found.high
+    # Noise makes differences look larger, never smaller; a hair for the steps of the row of true differences.
+    assert found.value <= float(delta_e_00(SKIN, SKIN + np.array([distance, 0, 0]))) + 0.05
 
 
 @pytest.mark.parametrize("distance", [0.0, 1.5, 6.0])
@@ -91,8 +94,8 @@ def test_the_interval_holds_the_truth_nine_times_in_ten(distance: float) -> None
     scar = SKIN + np.array([0.6, -0.3, 0.74]) * distance
     true = float(delta_e_00(SKIN, scar))
     held = []
-    for number in range(300):
-        low, high = delta_e_interval(SKIN, random.multivariate_normal(scar, covariance), covariance, number)
-        held.append(low <= true <= high)
+    for number in range(150):
+        found = delta_e_estimate(SKIN, random.multivariate_normal(scar, covariance), covariance, number)
+        held.append(found.low <= true <= found.high)
     # Near 0 the upper end cannot fail, so there it may hold more often.
-    assert 0.86 <= np.mean(held) <= (1.0 if distance < 2 else 0.95)
+    assert 0.85 <= np.mean(held) <= (1.0 if distance < 2 else 0.96)

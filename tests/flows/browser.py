@@ -12,6 +12,8 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Response, sync_playwright
 
 ARGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--no-first-run"]
+# A camera that shows a moving test picture, and is allowed without asking.
+CAMERA = ["--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream"]
 PLACES = ("chromium", "chromium-browser", "google-chrome")
 PHONE = {"viewport": {"width": 390, "height": 800}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
 DESK = {"viewport": {"width": 1280, "height": 1024}}
@@ -39,13 +41,13 @@ def chromium_path() -> str:
 
 
 @contextmanager
-def chromium(*, with_page_cache: bool = False) -> Iterator[Browser]:
+def chromium(*, with_page_cache: bool = False, with_camera: bool = False) -> Iterator[Browser]:
     """A browser for one test. `with_page_cache` leaves on the cache that Back uses, as in everybody's own browser."""
     path = chromium_path()
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(
             executable_path=path,
-            args=ARGS,
+            args=[*ARGS, *(CAMERA if with_camera else [])],
             ignore_default_args=["--disable-back-forward-cache"] if with_page_cache else None,
         )
         try:

@@ -49,8 +49,13 @@ def _move(page: Page, x: float, y: float) -> None:
         const [, x, y] = stage.querySelector('g > path:last-of-type').getAttribute('d').match(/^M(\\S+) (\\S+?)h/);
         return [unit, Number(x) + 14 * unit, Number(y)];
     }""")
-    for far, forth, back in ((x - now_x, "ArrowRight", "ArrowLeft"), (y - now_y, "ArrowDown", "ArrowUp")):
-        pixels = round(abs(far) / unit)
+    arrows(page, round((x - now_x) / unit), round((y - now_y) / unit))
+
+
+def arrows(page: Page, right: int, down: int) -> None:
+    """Moves the cross, or what is chosen, by pixels of the screen."""
+    for far, forth, back in ((right, "ArrowRight", "ArrowLeft"), (down, "ArrowDown", "ArrowUp")):
+        pixels = abs(far)
         for step, key in ((BIG, "Shift+"), (SMALL, "")):
             for _ in range(pixels // step):
                 page.keyboard.press(key + (forth if far > 0 else back))

@@ -39,8 +39,9 @@ WIDTHS = (1280, 1024, 390)
 AXE = (Path(__file__).parents[1] / "vendor" / "axe.min.js").read_text(encoding="utf-8")
 RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
 # Not pages: parts that a page fetches, pictures, a file, and what says to machines that the service is up.
-NO_PAGES = ("/health", "/review.csv", "/examination", "/reading", "/shown", "/thumb", "/drawing", "/guardian-drawing",
-            "/paper.pdf", "/papers/{signature_id}", "/download")  # fmt: skip
+NO_PAGES = ("/health", "/review.csv", "/examination", "/reading", "/shown", "/thumb", "/map", "/drawing",
+            "/guardian-drawing", "/paper.pdf", "/card.pdf", "/papers/{signature_id}", "/download",
+            "/uploads/{upload_id}", "/carrying/found", "/observers/apart")  # fmt: skip
 # Pages of things that the made-up studio has none of: test_pages_of_rare_states_… makes those and looks at them.
 RARE = ("/site-check", "/same/{other_id}", "/own-decision", "/undoing")
 BOTH = ("light", "dark")

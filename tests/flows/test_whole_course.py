@@ -21,6 +21,7 @@ from tests.conftest import NOW
 from tests.flows import before_work, keyboard, steps, work_and_after
 from tests.flows.browser import DESK, OFFLINE, PHONE, TABLET, Watch, chromium
 from tests.flows.live import live
+from tests.records.cast import answer_photos
 
 pytestmark = pytest.mark.browser
 
@@ -138,6 +139,8 @@ def test_back_shows_nothing_of_the_records_after_signing_out(service: Service, c
 def test_scar_and_skin_are_outlined_with_the_keyboard(service: Service, crew: Crew, photo_before: Rendered) -> None:
     hands = Hands(service, crew, date(2026, 3, 16), {"arm": photo_before})
     case = hands.case(before_work.NAME, "1985-09-09", "Forearm", lead="tomas")
+    with service.database.write() as db:
+        answer_photos(db, case.client_id, before_work.NAME, by=crew.by("tomas"))
     facts = {"label": "Forearm", "site": "forearm", "side": "left", "scar_kind": "flat_pale"}
     hands.photo(hands.zone(case, by="tomas", **facts), "arm", "before", by="tomas", measured=False)
     watch = Watch()

@@ -25,15 +25,16 @@ LOTS = '[{"label":"Sand 3","lot":"L-2231"},{"label":"Needle 0.30","lot":""}]'
 
 
 def add_case(db: Session, crew: Crew, *, email: str = "nora@example.org", name: str = "Nora O'Shea",
-             agrees: bool = True, restricted: bool = False, skin_class: Literal["", "light", "dark"] = "light") -> Case:
+             agrees: bool = True, photos: bool = True, restricted: bool = False,
+             skin_class: Literal["", "light", "dark"] = "light") -> Case:
     by = crew.by("tomas")
     client = records.add_client(db, forms.NewClient(name=name, email=email, phone="01 555"), by=by)
     assert client.id is not None
     assert crew.tomas.id is not None
-    if agrees:
+    for kind in ["reminders_email"] * agrees + ["record_photos"] * photos:
         document = consents.keep_document(db, "permissions", "1", "May we write?", by=by)
         signature = consents.sign(db, client.id, document, typed_name=name, drawing=None, by=by)
-        consents.answer(db, client.id, "reminders_email", True, signature, by=by)
+        consents.answer(db, client.id, kind, True, signature, by=by)
     new = forms.NewCase(title="Arm", lead_id=crew.tomas.id, skin_class=skin_class, is_restricted=restricted)
     return records.open_case(db, client, new, by=by)
 

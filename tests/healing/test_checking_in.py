@@ -83,6 +83,21 @@ def test_a_photo_comes_with_it_and_is_filed_as_the_clients(service: Service, cre
     assert (photo.width, photo.height, row.photo_id) == (64, 48, photo.id)
 
 
+def test_without_a_yes_to_photos_none_is_asked_for_or_kept(service: Service, crew: Crew) -> None:
+    with service.database.write() as db:
+        case = add_case(db, crew, photos=False)
+        course = begin(db, crew, case, [add_zone(db, crew, case)])
+    browser = as_guest(service, course)
+    page = browser.get("/aftercare/check-in").text
+    assert 'type="file"' not in page
+    assert "You have not said yes to photos for your record" in page
+    sent = browser.post("/aftercare/check-in", data=answers(0), files={"photo": ("x.jpg", jpeg(), "image/jpeg")})
+    assert "The photo was not kept, because you have not said yes" in browser.get(sent.headers["location"]).text
+    with service.database.read() as db:
+        assert db.exec(select(Photo)).all() == []
+        assert db.exec(select(CheckIn)).one().photo_id is None
+
+
 def test_a_photo_that_cannot_be_read_never_loses_the_answers(service: Service, crew: Crew) -> None:
     browser = as_guest(service, begun(service, crew))
     sent = browser.post("/aftercare/check-in", data=answers(0, fever="yes"),

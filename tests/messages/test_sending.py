@@ -106,7 +106,8 @@ def test_what_may_not_leave_is_cancelled_with_the_reason(
             form = record_forms.ChangeClient(name=client.name, revision=client.revision)
             records.change_client(db, client, form, by=SYSTEM)
         elif change == "said no":
-            (answer,) = consent_queries.permissions_of(db, course.client_id)
+            given = consent_queries.permissions_of(db, course.client_id)
+            (answer,) = [one for one in given if one.kind == "reminders_email"]
             consents.revoke(db, answer, by=SYSTEM)
         elif change == "hold":
             records.hold_client(db, client, "pregnancy", by=SYSTEM)

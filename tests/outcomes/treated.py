@@ -22,9 +22,12 @@ from app.records import actions as records
 from app.records import forms as record_forms
 from app.records.models import Case, Photo, Zone
 from app.records.photo_actions import Examination
+from app.records.photo_permission import may_photograph
+from app.records.selectors import Outlines
 from app.sessions.models import SessionZone, WorkSession
 from app.studio import queries as studio
 from app.studio.access import Who
+from tests.records.cast import answer_photos
 
 LONG_AGO = date(2025, 10, 1)  # its colour may be judged on the day on which the tests stand
 
@@ -135,6 +138,8 @@ def photographed(
     stored = service.storage.put(content, "photo")
     shown, thumb = service.storage.put(content, "photo"), service.storage.put(content, "photo")
     with service.database.write() as db:
+        if not may_photograph(db, about.client_id):
+            answer_photos(db, about.client_id, "Maren Solberg", by=by)
         zone = None if loose else db.get_one(Zone, about.zone_id)
         photo = records.add_photo(
             db,
@@ -153,7 +158,7 @@ def photographed(
         )
         records.keep_examination(db, photo, found, by=by)
         if apart is not None:
-            drawn = records.draw_outlines(db, photo, {"scar": [], "skin": []}, by=by)
+            drawn = records.draw_outlines(db, photo, Outlines((), ()), by=by)
             records.keep_reading(db, photo, drawn, reading(apart, scar), by=by)
         return photo
 

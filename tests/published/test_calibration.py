@@ -9,7 +9,14 @@ import pytest
 from app.colour.calibration import Calibration, apply, calibrate
 from app.colour.chart import Chart, find_chart, reference
 from app.colour.difference import delta_e_00
-from app.colour.spaces import ByteArray, lab_d65_from_srgb8
+from app.colour.grey import TRIAL_MEAN_DELTA_E_00, TRIAL_SKIN_DELTA_E_00, trial_lab_d65
+from app.colour.spaces import (
+    ByteArray,
+    lab_d65_from_srgb8,
+    lab_d65_from_xyz_d65,
+    linear_rgb_from_srgb,
+    xyz_d65_from_linear_rgb,
+)
 
 PHOTOS = Path(__file__).parent / "data" / "photos"
 
@@ -76,3 +83,24 @@ def test_what_is_kept_reads_back_the_same() -> None:
     again = Calibration.from_dict(found.to_dict())
     assert again.to_dict() == found.to_dict()
     assert np.array_equal(apply(again, [0.6, 0.4, 0.3]), apply(found, [0.6, 0.4, 0.3]))
+
+
+def test_the_errors_of_a_grey_card_alone_are_those_of_a_trial_on_the_real_photos() -> None:
+    """Only the middle grey of each chart is used; the other patches are compared with what they truly are."""
+    steps, errors, skin = [], [], []
+    for name in ("chart_dslr_warm.png", "chart_tilted_small.png", "chart_desk_small.png"):
+        chart = chart_in(photo(name))
+        seen, grey = linear_rgb_from_srgb(chart.patch_srgb8 / 255), 21
+        levelled = seen * reference().linear_rgb[grey] / seen[grey]
+        lab = lab_d65_from_xyz_d65(xyz_d65_from_linear_rgb(levelled))
+        counted = ~chart.clipped & (np.abs(chart.shadow_residual) <= 0.3) & (np.arange(24) != grey)
+        error = delta_e_00(lab, reference().lab_d65)
+        steps.append((lab - reference().lab_d65)[counted])
+        errors.append(error[counted])
+        skin.append(error[:2])
+    assert np.concatenate(steps) == pytest.approx(trial_lab_d65(), abs=0.5)
+    assert np.concatenate(errors).mean() == pytest.approx(TRIAL_MEAN_DELTA_E_00, abs=0.1)
+    assert np.mean(skin) == pytest.approx(TRIAL_SKIN_DELTA_E_00, abs=0.1)
+    # Wider than with the chart in the same photos, or a chart would not be worth its money.
+    with_chart = [calibrated(name).loo_mean for name in ("chart_dslr_warm.png", "chart_desk_small.png")]
+    assert max(with_chart) + 1 < TRIAL_MEAN_DELTA_E_00

@@ -8,8 +8,9 @@ import numpy as np
 from app.colour.calibration import apply, calibrate
 from app.colour.chart import Chart, reference
 from app.colour.difference import delta_e_00
-from app.colour.measure import SHARES_NOTHING_FROM
 from app.colour.spaces import WAVELENGTH_NM, FloatArray, ita_deg, lab_d65_from_reflectance, srgb_from_linear_rgb
+from app.colour.thresholds import looks_like_skin
+from app.colour.uncertainty import not_shared
 
 with warnings.catch_warnings():
     # It warns of optional packages that are not installed.
@@ -31,6 +32,13 @@ def test_every_skin_has_its_tabulated_typology_angle() -> None:
     assert np.abs(ita_deg(TABLE[:, :3]) - TABLE[:, 3]).max() < 0.02
 
 
+def test_every_skin_looks_like_skin_and_its_colours_turned_round_do_not() -> None:
+    for l_star, a, b in TABLE[:, :3]:
+        assert looks_like_skin((l_star, a, b))
+        assert not looks_like_skin((l_star, -a, b))
+        assert not looks_like_skin((l_star, a, -b))
+
+
 def _through(random: np.random.Generator, light: FloatArray, patches: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Linear RGB of chart patches and skins as a made-up camera stores them under a light."""
     peak = np.array([600, 535, 455]) + random.normal(0, 8, 3)
@@ -43,7 +51,7 @@ def _through(random: np.random.Generator, light: FloatArray, patches: FloatArray
 
 
 def test_cameras_miss_two_skins_alike_by_at_least_as_much_as_the_interval_counts_on() -> None:
-    """The part of a left-out patch's error that the difference of two skins keeps: see SHARES_NOTHING_FROM."""
+    """The part of a left-out patch's error that the difference of two skins keeps: see uncertainty.not_shared."""
     random = np.random.default_rng(3)
     chart_spectra = colour.SDS_COLOURCHECKERS["ISO 17321-1"].values()
     patches = np.array([[spectrum[nm] for nm in WAVELENGTH_NM] for spectrum in chart_spectra])
@@ -71,6 +79,7 @@ def test_cameras_miss_two_skins_alike_by_at_least_as_much_as_the_interval_counts
     kept_share, apart = np.concatenate(kept), np.concatenate(distance)
     for low, high in ((0.1, 4), (4, 8), (8, 14), (14, 30)):
         band = (apart >= low) & (apart < high)
-        counted = np.sqrt(apart[band].mean() / SHARES_NOTHING_FROM)
-        # The mean must not exceed what is counted, nor be so far below that the interval is empty talk.
-        assert 0.4 * counted < kept_share[band].mean() < counted, (low, high)
+        counted = np.sqrt(not_shared(float(apart[band].mean())))
+        # The mean must not exceed what is counted, nor be so far below that the interval is empty talk: scars, which
+        # differ in melanin alone, err more on the rendered truth bench than two people's skins far apart do here.
+        assert 0.3 * counted < kept_share[band].mean() < counted, (low, high)
