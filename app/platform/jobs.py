@@ -86,10 +86,12 @@ def settle(database: Database, job_id: int, fault: str = "") -> None:
 
 
 def say(database: Database, job_id: int, progress: str) -> None:
-    """Shows on the page how far the work is."""
+    """Shows on the page how far the work is, and keeps its lease: what goes on is nobody else's to begin again."""
     with database.write() as db:
         job = db.get_one(Job, job_id)
         job.progress = progress
+        if job.leased_until is not None:
+            job.leased_until = clock.now() + LEASE
         db.add(job)
 
 

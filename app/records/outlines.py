@@ -15,6 +15,8 @@ from app.records.selectors import MOST_PIECES, ROLES, Outlines, Role
 __all__ = ["Outlines", "for_page", "pieces_for_page", "read_outlines", "read_scar", "said_of"]
 
 NAMES: dict[Role, str] = {"scar": "the scar", "skin": "the skin around it"}
+# Checked side against side in the request: more would hold it up. A hand draws some hundred; our choice.
+MOST_POINTS_IN_ALL = 8000
 UNREADABLE = "The outlines could not be read. Draw them again."
 
 
@@ -48,6 +50,8 @@ def _pieces(given: Any, role: Role, width: int, height: int) -> tuple[Piece, ...
         raise ValueError(f"Outline {NAMES[role]} as well: a reading compares the two.")
     if len(given) > MOST_PIECES:
         raise ValueError(f"Draw at most {MOST_PIECES} outlines of {NAMES[role]}.")
+    if sum(_points_of(one) for one in given) > MOST_POINTS_IN_ALL:
+        raise ValueError(f"The outlines of {NAMES[role]} have too many points. Draw them with fewer.")
     checked = []
     for number, one in enumerate(given, start=1):
         outer, holes = (one.get("outer") or [], one.get("holes", [])) if isinstance(one, dict) else (one, [])
@@ -63,6 +67,12 @@ def _pieces(given: Any, role: Role, width: int, height: int) -> tuple[Piece, ...
             raise ValueError(f"Outline {number} of the scar lies over another: its area would count twice. Delete one "
                              "of them, or draw both as one.")
     return tuple(checked)
+
+
+def _points_of(one: Any) -> int:
+    held = one.get("holes") if isinstance(one, dict) else None
+    lines = [one.get("outer"), *(held if isinstance(held, list) else ())] if isinstance(one, dict) else [one]
+    return sum(len(line) for line in lines if isinstance(line, list))
 
 
 def _lie_over(others: Iterable[Piece], piece: Piece, width: int, height: int) -> bool:

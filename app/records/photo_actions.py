@@ -18,7 +18,7 @@ from app.records.capture_models import ChartKind
 from app.records.corners import Placed
 from app.records.models import Case, OutlineSet, Photo, Reading, Zone
 from app.records.photo_permission import NO_PERMISSION, OF_THE_CLIENT, may_photograph
-from app.records.queries import job_of, newest_outlines
+from app.records.queries import AT_REST, job_of, newest_outlines
 
 EXAMINE, MEASURE = "records.photo.examine", "records.photo.measure"
 
@@ -137,8 +137,9 @@ def measure_again(db: Session, photo: Photo, drawn: OutlineSet, *, by: Actor) ->
 @audited("records.reading.kept")
 def keep_reading(db: Session, photo: Photo, outline_set: OutlineSet, reading: Measured,
                  picture: Stored | None = None, *, by: Actor) -> Reading:
-    """Files a reading in place of the photo's last one; the case's first calibrated reading fixes its skin class. One
-    by a second observer stands beside the first's: it replaces only an earlier second one, and fixes nothing."""
+    """Files a reading in place of the photo's last one; the case's first one of skin at rest, on a chart, fixes its
+    skin class. One by a second observer stands beside the first's: it replaces only an earlier second one, and fixes
+    nothing."""
     assert photo.id is not None
     assert photo.zone_id is not None
     assert outline_set.id is not None
@@ -156,7 +157,9 @@ def keep_reading(db: Session, photo: Photo, outline_set: OutlineSet, reading: Me
         share_within=reading.share_within, map_id=keep(db, picture).id if picture else None)
     db.add(row)
     case = db.get_one(Case, photo.case_id)
-    if not case.skin_class and reading.lab_skin is not None and not outline_set.is_second:
+    # For good, so never from a grey card, which errs by half a class, nor from skin that work has flushed.
+    tells = reading.reference == "chart" and photo.purpose in AT_REST and not outline_set.is_second
+    if not case.skin_class and reading.lab_skin is not None and tells:
         case.skin_class = skin_class(reading.lab_skin)
         db.add(case)
     return row

@@ -3,6 +3,7 @@
 import hashlib
 import json
 from datetime import date
+from threading import Semaphore
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Path, Request, Response
@@ -26,6 +27,8 @@ from app.records.upload_queries import Arriving, count_of, length_of
 from app.studio.access import Artist, Who, today
 
 router = APIRouter()
+# Whole photos are put together one at a time: each stands in memory more than once while it is.
+_one_whole = Semaphore(1)
 MOST_WORDS = 64 * 1024  # bytes of what is said of a photo
 Number = Annotated[int, Path(ge=0, lt=MAX_PHOTO // PIECE_SIZE)]
 
@@ -212,8 +215,14 @@ def end_upload(request: Request, service: Here, upload_id: Id, told: Told, who: 
         return JSONResponse(_state(arriving.upload, []))
     if not arriving.is_whole:
         return _no(409, "Some pieces are missing.", have=arriving.have)
+    with _one_whole:
+        return _put_together(request, service, who, arriving, filled.sure.sha256)
+
+
+def _put_together(request: Request, service: Service, who: Who, arriving: Arriving, sha256: str) -> Response:
+    upload_id = arriving.upload.id or 0
     content = b"".join(service.storage.get(upload_queries.stored(piece)) for piece in arriving.pieces)
-    if filled.sure.sha256 and hashlib.sha256(content).hexdigest() != filled.sure.sha256:
+    if sha256 and hashlib.sha256(content).hexdigest() != sha256:
         _end(service, who, upload_id, is_over=False)
         return _no(409, "The photo was changed on its way.", have=[])
     return _file(request, service, who, upload_id, content)

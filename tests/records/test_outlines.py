@@ -13,7 +13,7 @@ from app.demo.cast import Crew
 from app.platform import jobs
 from app.platform.audit import SYSTEM
 from app.platform.service import Service
-from app.records import actions, queries, selectors
+from app.records import actions, outlines, queries, selectors
 from app.records.models import OutlineSet, Photo
 from app.records.observers import agreement
 from app.records.photo_actions import Examination
@@ -78,6 +78,15 @@ def test_outlines_are_kept_as_annotations_and_come_back_to_the_page(
     page = browser.get(f"{at}/outlines").text
     assert "&#34;holes&#34;" in page
     assert 'name="seen" value="1"' in page
+
+
+def test_countless_points_are_refused_before_they_are_checked() -> None:
+    line = [[x, 10] for x in range(1500)]
+    with pytest.raises(ValueError, match="too many points"):
+        outlines.read_outlines(json.dumps({"scar": [{"outer": line, "holes": [line] * 6}], "skin": [line]}), 2000, 900)
+    for odd in ({"outer": 3, "holes": 4}, {"outer": [[1, 2]], "holes": "x"}, 5):
+        with pytest.raises(ValueError, match="Outline|read"):
+            outlines.read_outlines(json.dumps({"scar": [odd], "skin": [odd]}), 2000, 900)
 
 
 def test_what_is_refused_stays_drawn(browse: Browse, at: str) -> None:
