@@ -11,7 +11,7 @@ from app.platform.routing import Here, Id
 from app.records import queries
 from app.records.models import Reading
 from app.records.photo_words import ReadingWords, reading_words
-from app.records.scars import PURPOSE_WORDS
+from app.records.scars import FRAME_NAMES, PURPOSE_WORDS
 from app.records.zone_routes import point_of, said, zone_facts
 from app.studio.access import Artist, today
 
@@ -51,5 +51,6 @@ def zone_page(request: Request, service: Here, zone_id: Id, who: Artist, open: s
         facts_known=zone_facts(zone),
         point=point_of(zone),
         purposes=PURPOSE_WORDS,
+        frames=FRAME_NAMES,
         is_open=not zone.is_sensitive or open == "1",
     )

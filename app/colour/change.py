@@ -14,7 +14,7 @@ from typing import Literal
 
 import numpy as np
 
-from app.colour.difference import NORMAL_90, Estimate, delta_e_00, delta_e_estimate, direction_within
+from app.colour.difference import NORMAL_90, UNSAID_BELOW, Estimate, delta_e_00, delta_e_estimate, direction_within
 from app.colour.reading import Reading
 from app.colour.spaces import FloatArray
 
@@ -24,6 +24,8 @@ Direction = Literal["noise", "overshot", "closer", "further", "aside"]
 DIRECTIONS = 600
 # Step in L*a*b* at which the metric of CIEDE2000 is taken: small, and well above rounding.
 METRIC_STEP = 0.5
+# A change of size leans when its interval includes 0 by less than this share of its width: as `direction_within`.
+LEANS_BELOW = 0.25
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,7 +253,10 @@ def _words(
         begin = "Still darker" if was_darker else "Overshot" if towards == "overshot" else "Darker"
         said.append(f"{begin}: the scar is darker than the skin now, by {-darker.high:.1f} to {-darker.low:.1f} L*.")
     if towards == "noise":
-        said.append(f"The change is no more than noise: at most {moved.high:.1f} (CIEDE2000).")
+        hidden = f"a change of up to {moved.high:.1f} (CIEDE2000) either way could hide in it"
+        said.append(f"Cannot be told from noise: {hidden}.")
+        if leaning := _leaning(size, steps):
+            said.append(leaning)
         return " ".join(said)
     how = _named(steps)
     against = f"; against the skin it became {how}" if how else ""
@@ -266,6 +271,16 @@ def _words(
         towards = "closer" if size.high < 0 else "further" if size.low > 0 else "aside"
     said.append(f"The scar is {moves[towards]} (CIEDE2000, 90 % interval){against}.")
     return " ".join(said)
+
+
+def _leaning(size: Estimate, steps: tuple[Estimate, Estimate, Estimate]) -> str:
+    """Where a change within the noise leans; never surer than "perhaps", though one axis alone may look sure."""
+    beyond, nearer = (size.high, "closer to") if size.value < 0 else (-size.low, "further from")
+    leans = beyond < LEANS_BELOW * (size.high - size.low) and abs(size.value) >= UNSAID_BELOW
+    axes = _named(steps).replace("perhaps ", "")
+    said = [f"perhaps {nearer} the skin"] if leans else []
+    said += [f"perhaps {axes} against it" if leans else f"perhaps {axes} against the skin"] if axes else []
+    return f"If it moved at all, then {', '.join(said)}." if said else ""
 
 
 def _named(steps: tuple[Estimate, Estimate, Estimate]) -> str:

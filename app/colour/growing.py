@@ -39,7 +39,13 @@ NEARLY = 0.92
 HOLE_SHARE = 0.02
 UPSCALE = 3
 ROOM_PX = 8
-COARSE_PX = 0.5
+# Width of an edge after the smoothing above (four standard deviations). What is narrower along the outline is grain,
+# not form: bays are closed by it, and the line is rounded by half of it.
+EDGE_PX = 4 * SMOOTH_PX
+# Of a narrow scar no more than this share of its half-width, lest its ends be rounded off: our choice, as all below.
+EDGE_SHARE = 0.5
+LEAST_ROUNDING_PX = 0.7
+COARSE_PX = 0.6
 
 NOTHING = (
     "Nothing stands out round this point: the colour runs on without an edge. Tap the middle of the scar, or draw the "
@@ -150,17 +156,17 @@ def _flooded(distance: FloatPicture, tolerance: float, seed: tuple[int, int]) ->
 
 
 def _cleaned(mask: ByteArray, seed: tuple[int, int]) -> BoolArray:
-    """Without spurs thinner than a third of the region's own half-width, and without small holes."""
-    inner = float(cv2.distanceTransform(mask, cv2.DIST_L2, cv2.DIST_MASK_PRECISE).max())
-    reach = int(np.clip(round(inner / 3), 1, 6))
-    brush = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
+    """Without spurs thinner than a third of the half-width, narrow bays, and small holes."""
     closed = cv2.morphologyEx(mask, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
-    opened = cv2.morphologyEx(closed, cv2.MORPH_OPEN, brush)
+    opened = cv2.morphologyEx(closed, cv2.MORPH_OPEN, _brush(min(_half_width(mask) / 3, 6.0)))
     count, labels, stats, _ = cv2.connectedComponentsWithStats(opened, connectivity=4)
     if count < 2:
         return np.zeros(mask.shape, dtype=np.bool_)
     at_tap = int(labels[seed[1], seed[0]])
     region = labels == (at_tap or 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA])))
+    # Only now, with thin bridges cut: closed earlier, they would tie one mark to the next beside it.
+    alone = np.asarray(region, dtype=np.uint8)
+    region = cv2.morphologyEx(alone, cv2.MORPH_CLOSE, _brush(_rounding_px(alone))) > 0
     count, holes, stats, _ = cv2.connectedComponentsWithStats(np.uint8(~region), connectivity=4)
     for index in range(1, count):
         if stats[index, cv2.CC_STAT_AREA] < HOLE_SHARE * region.sum():
@@ -168,10 +174,24 @@ def _cleaned(mask: ByteArray, seed: tuple[int, int]) -> BoolArray:
     return np.asarray(region, dtype=np.bool_)
 
 
+def _half_width(mask: ByteArray) -> float:
+    return float(cv2.distanceTransform(mask, cv2.DIST_L2, cv2.DIST_MASK_PRECISE).max())
+
+
+def _rounding_px(mask: ByteArray) -> float:
+    return max(LEAST_ROUNDING_PX, min(EDGE_PX / 2, _half_width(mask) * EDGE_SHARE))
+
+
+def _brush(reach_px: float) -> ByteArray:
+    side = 2 * max(1, round(reach_px)) + 1
+    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side)), dtype=np.uint8)
+
+
 def _outlined(mask: BoolArray, corner: tuple[int, int], factor: FloatArray) -> Regions:
     """The largest piece of a smoothed and enlarged mask, so that the line runs between px and not in stairs."""
     large = cv2.resize(mask.astype(np.float32), None, fx=UPSCALE, fy=UPSCALE, interpolation=cv2.INTER_LINEAR)
-    smooth = cv2.GaussianBlur(large, (0, 0), UPSCALE * 0.7) >= 0.5
+    rounding = _rounding_px(np.asarray(mask, dtype=np.uint8))
+    smooth = cv2.GaussianBlur(large, (0, 0), UPSCALE * rounding) >= 0.5
     pieces = trace(np.asarray(smooth, dtype=np.bool_), factor / UPSCALE, COARSE_PX * UPSCALE)
     if not pieces:
         raise ValueError(NOTHING)

@@ -7,7 +7,7 @@ from sqlmodel import Session, col, select
 from app.records import card_queries
 from app.records.looking import Light, Looked, Sharp
 from app.records.models import Photo, Zone
-from app.records.scars import FRAMES, ZONE_PURPOSES
+from app.records.scars import FRAME_NAMES, FRAMES, ZONE_PURPOSES
 
 # Distances that keep the frames alike from visit to visit (facts on photos; a suggestion, not a published figure).
 FRAME_HINTS: dict[str, str] = {
@@ -16,7 +16,6 @@ FRAME_HINTS: dict[str, str] = {
     "close": "From about 30 cm, with the chart and the card.",
     "oblique": "Only if it is raised or sunken.",
 }
-FRAME_NAMES: dict[str, str] = {"context": "Context", "middle": "Middle", "close": "Close", "oblique": "From the side"}
 # Each sentence follows one line of the photo standard (facts on photos, with their sources there).
 CHECKS: tuple[str, ...] = (
     "Stand square to the skin: the camera looks straight down on the scar.",

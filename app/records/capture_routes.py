@@ -18,7 +18,6 @@ from app.records.upload_forms import AboutPhoto
 from app.studio.access import Artist, Who, today
 
 router = APIRouter()
-WHO_IS_THERE = "Name who else is in the room, or write that the client wished for nobody."
 
 
 def _page(request: Request, service: Here, who: Who, zone_id: int, form: Filled[Any] | None = None,
@@ -60,8 +59,8 @@ def keep_pictures(request: Request, service: Here, zone_id: Id, posted: Sent, wh
     with service.database.read() as db:
         zone = queries.zone_for(db, who, zone_id)
     filled, taken = _taken(fill(AboutPhoto, posted), posted)
-    if zone.is_sensitive and not posted.one("chaperone").strip():
-        filled = filled.refuse("chaperone", WHO_IS_THERE)
+    if upload_actions.lacks_chaperone(zone, posted.one("chaperone")):
+        filled = filled.refuse("chaperone", upload_actions.WHO_IS_THERE)
     if not filled.ok:
         return _page(request, service, who, zone_id, filled, 422)
     originals = [(frame, header, service.storage.put(file.content, "photo")) for frame, file, header in taken]

@@ -14,7 +14,7 @@ from app.records import queries
 from app.records.models import Case, OutlineSet, Photo, Reading, Zone
 from app.records.photo_actions import EXAMINE, MEASURE
 from app.records.photo_words import examination_words
-from app.records.scars import PURPOSE_WORDS
+from app.records.scars import FRAME_NAMES, PURPOSE_WORDS
 from app.studio.access import Who
 
 
@@ -56,4 +56,4 @@ def show_photo(request: Request, template: str, view: PhotoView, is_open: bool, 
     ready = view.photo.state != "waiting"
     return show(request, template, nav="clients", view=view, photo=view.photo, zone=view.zone, case=view.case,
                 form=form, found=examination_words(view.photo) if ready else None, purposes=PURPOSE_WORDS,
-                is_open=is_open or not view.is_hidden, status=status, **context)
+                frames=FRAME_NAMES, is_open=is_open or not view.is_hidden, status=status, **context)

@@ -16,8 +16,8 @@ from app.records.models import Photo, Reading
 CAN_MEASURE = "Outline the scar and the skin around it, and their colours and the difference between them are measured."
 ONLY_WORDS = ("What can be said from it: how scar and skin compare within this one photo, in words, if the light was "
               "even. What cannot: a colour, the size of a difference, or a comparison with another photo.")
-NO_FIGURE = ("No figure can be read from it, for the reason that stands below. Outlined, it is kept unmeasured: better take "
-             "it again while the client is here.")
+NO_FIGURE = ("No figure can be read from it, for the reason that stands below. Outlined, it is kept unmeasured: better "
+             "take it again while the client is here.")
 NOT_BETWEEN = "Nothing could be read between the corners that were placed by hand. The photo is kept."
 
 
@@ -82,11 +82,11 @@ def examination_words(photo: Photo) -> ExaminationWords:
     heading = "Calibrated on a grey card" if is_grey else "Calibrated"
     heading += "" if calibration.usable == "measured" or is_grey else ", with caution"
     findings = tuple(finding for finding in findings_of_chart(calibration) if finding.code != "chart")
-    sentences = said_of(calibration)
+    calibrated = said_of(calibration)
     if any(finding.level == "keep_unmeasured" for finding in findings):
         heading += ", but too poor to be measured"
-        sentences = (*(said for said in sentences if said != CAN_MEASURE), NO_FIGURE)
-    return ExaminationWords(heading, sentences, findings, True)
+        calibrated = (*(said for said in calibrated if said != CAN_MEASURE), NO_FIGURE)
+    return ExaminationWords(heading, calibrated, findings, True)
 
 
 def skin_class_of(kept: Measured, case_skin_class: str) -> SkinClass | None:

@@ -48,6 +48,7 @@ FRAMES: dict[str, str] = {
     "close": "the scar alone",
     "oblique": "its height",
 }
+FRAME_NAMES: dict[str, str] = {"context": "Context", "middle": "Middle", "close": "Close", "oblique": "From the side"}
 
 
 def declared_words(site: str, side: str, kind: str, happened: str, words: str) -> str:

@@ -1,6 +1,7 @@
 """A zone's difference from its skin over its visits, as shapes to draw.
 
-Above, the size of the difference as the bar of its interval, with the limits of the grades that are fixed for the case;
+Above, the size of the difference as the bar of its interval, with the limits of the grades that are fixed for the case
+and the grades' names between them;
 below, how much lighter or darker the scar is than the skin, so that too dark is not taken for too light. Days of work
 cut across both. A photo that could not be measured is an open mark between the two: it has a day and no figure.
 """
@@ -10,7 +11,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from app.colour.difference import Estimate
-from app.colour.thresholds import LIMITS, SkinClass
+from app.colour.thresholds import GRADES, LIMITS, SkinClass
 from app.records.strip_axis import Scale, day_words, month_words
 from app.records.strip_ink import words_width
 from app.records.strip_shapes import Words
@@ -73,6 +74,7 @@ class Trend:
     differences: tuple[Bar, ...]
     lightnesses: tuple[Bar, ...]
     levels: tuple[Level, ...]
+    grades: tuple[tuple[float, str], ...]  # y and name; a name stands between its limits
     works: tuple[Work, ...]
     open_marks: tuple[tuple[float, str], ...]  # x and the day in words
     marks_y: float
@@ -102,16 +104,14 @@ def trend(visits: Sequence[Visit], work: Sequence[tuple[date, str]], skin: SkinC
     def light_y(value: float) -> float:
         return round(lower[0] + LOWER * (reach - value) / (2 * reach), 1)
 
+    shown = [limit for limit in (limits.match, limits.close, limits.visible) if limit < top]
     levels = (
-        Level(upper[1], "0", "as the skin"),
-        Level(size_y(limits.match), f"{limits.match:g}", "match", is_limit=True),
-        Level(size_y(limits.close), f"{limits.close:g}", "close", is_limit=True),
-        *([Level(size_y(limits.visible), f"{limits.visible:g}", "visible", is_limit=True)]
-          if top > limits.visible else []),
+        Level(upper[1], "0"),
+        *(Level(size_y(limit), f"{limit:g}", is_limit=True) for limit in shown),
         Level(light_y(0), "0", "as light"),
         Level(light_y(named), f"+{named}", "lighter"),
         Level(light_y(-named), f"−{named}", "darker"),
-    )  # fmt: skip
+    )
     bottom = lower[1] + 2 * SIZE
     return Trend(
         title=f"Difference from the skin over time, {day_words(min(days))} to {day_words(today)}, {len(measured)} "
@@ -126,6 +126,7 @@ def trend(visits: Sequence[Visit], work: Sequence[tuple[date, str]], skin: SkinC
         differences=tuple(_bar(scale, on, size, size_y, size.high > top) for on, size in sizes),
         lightnesses=tuple(_bar(scale, on, step, light_y, False) for on, step in lights),
         levels=levels,
+        grades=_grades([0.0, *shown, top], size_y),
         works=_works(scale, work),
         open_marks=tuple(
             (scale.x(one.on), day_words(one.on)) for one in visits if one.difference is None or one.lightness is None
@@ -141,6 +142,12 @@ def trend(visits: Sequence[Visit], work: Sequence[tuple[date, str]], skin: SkinC
 def _bar(scale: Scale, on: date, at: Estimate, y: Callable[[float], float], is_cut: bool) -> Bar:
     return Bar(scale.x(on), y(at.high), y(at.low), y(at.value), is_cut,
                f"{day_words(on)}: {_plain(at.low)} to {_plain(at.high)}")  # fmt: skip
+
+
+def _grades(stops: Sequence[float], y: Callable[[float], float]) -> tuple[tuple[float, str], ...]:
+    """The grades' names in the middle of their bands; none where the picture's end leaves a band too little room."""
+    bands = ((name, y(low), y(high)) for name, low, high in zip(GRADES, stops, stops[1:], strict=False))
+    return tuple((round((under + over) / 2, 1), name) for name, under, over in bands if under - over >= SIZE)
 
 
 def _works(scale: Scale, work: Sequence[tuple[date, str]]) -> tuple[Work, ...]:

@@ -24,6 +24,12 @@ KEPT = timedelta(days=1)  # what is on its way for longer will not arrive any mo
 MOST_AT_ONCE = 60  # of one member, so that nobody fills the disk
 OTHER_KEY = "This key stands for another photo. Choose the photo again."
 DAY_AHEAD = "This day lies ahead. Give the day the photo was taken."
+WHO_IS_THERE = "Name who else is in the room, or write that the client wished for nobody."
+
+
+def lacks_chaperone(zone: Zone, chaperone: str) -> bool:
+    """Of a sensitive place it is always said who else was in the room, be it that the client wished for nobody."""
+    return zone.is_sensitive and not chaperone.strip()
 
 
 def file_photo(db: Session, zone: Zone, header: Header, original: Stored, about: AboutPhoto, *, on: date,
@@ -51,6 +57,8 @@ def begin_upload(db: Session, zone: Zone, asked: BeginUpload, *, on: date, by: A
         raise Refused("size", f"The photo is larger than {MAX_PHOTO // 1024**2} megabytes. Send a smaller one.")
     if asked.taken_on is not None and asked.taken_on > on:
         raise Refused("taken_on", DAY_AHEAD)
+    if lacks_chaperone(zone, asked.chaperone):
+        raise Refused("chaperone", WHO_IS_THERE)
     if upload_queries.unfinished_of(db, by.id or 0) >= MOST_AT_ONCE:
         raise Refused("photos", "Too many photos of yours are on their way. Wait until they are in.")
     about = AboutPhoto.model_validate(asked.model_dump()).model_dump(mode="json")

@@ -21,7 +21,7 @@ from app.records import queries, upload_actions, upload_queries
 from app.records.capture_models import PhotoUpload
 from app.records.photo_header import Header, read_header
 from app.records.photo_permission import NO_PERMISSION, may_photograph
-from app.records.scars import ZONE_PURPOSES
+from app.records.scars import FRAME_NAMES, FRAMES, ZONE_PURPOSES
 from app.records.upload_forms import MAX_PHOTO, PIECE_SIZE, AboutPhoto, BeginUpload, EndUpload
 from app.records.upload_queries import Arriving, count_of, length_of
 from app.studio.access import Artist, Who, today
@@ -42,7 +42,8 @@ def _upload_page(request: Request, service: Here, zone_id: int, who: Who, form: 
         client = queries.client_for(db, who, case.client_id)
     return show(request, "records/photo_new.html", nav="clients", zone=zone, case=case, client=client, form=form,
                 is_allowed=is_allowed, status=status,
-                purposes=[(code, words.capitalize()) for code, words in ZONE_PURPOSES.items()])  # fmt: skip
+                purposes=[(code, words.capitalize()) for code, words in ZONE_PURPOSES.items()],
+                frames=[(code, f"{FRAME_NAMES[code]}, {words}") for code, words in FRAMES.items()])  # fmt: skip
 
 
 @router.get("/zones/{zone_id}/photos/new")
@@ -82,6 +83,8 @@ def add_photos(request: Request, service: Here, zone_id: Id, posted: Sent, who: 
     if not is_allowed:
         return _upload_page(request, service, zone_id, who, filled.refuse("_permission", NO_PERMISSION), 422)
     filled, headers = _headers(filled, posted, on)
+    if upload_actions.lacks_chaperone(zone, posted.one("chaperone")):
+        filled = filled.refuse("chaperone", upload_actions.WHO_IS_THERE)
     if not filled.ok:
         return _upload_page(request, service, zone_id, who, filled, 422)
     originals = _store(service, posted.files["photos"])

@@ -56,7 +56,7 @@ function line(file, number) {
 
 function about() {
   const fields = {};
-  for (const name of ['purpose', 'taken_on', 'chaperone']) {
+  for (const name of ['purpose', 'frame', 'taken_on', 'chaperone']) {
     const value = form.elements[name]?.value;
     if (value) fields[name] = value;
   }
@@ -106,7 +106,9 @@ function finish(files, kept) {
 
 form.addEventListener('submit', async (event) => {
   const files = [...chosen.files];
-  if (!files.length || !form.elements.purpose.value) return; /* the server says what is missing */
+  const chaperone = form.elements.chaperone; /* asked of a sensitive place only */
+  const isUnsaid = !form.elements.purpose.value || (chaperone && !chaperone.value.trim());
+  if (!files.length || isUnsaid) return; /* the server says what is missing */
   event.preventDefault();
   if (waiting) return; /* pressed twice, it would send twice */
   button.setAttribute('aria-disabled', 'true'); /* not disabled: the keyboard keeps its place */

@@ -108,6 +108,10 @@ def test_a_picture_stays_inside_its_frame_and_a_day_without_figures_stays_open()
     assert drawn is not None
     assert [level.figure for level in drawn.levels if level.is_limit] == ["3", "5", "9"]
     assert [bar.is_cut for bar in drawn.differences] == [True, False]
+    lines = [level.y for level in drawn.levels if level.is_limit]
+    assert [name for _, name in drawn.grades] == ["match", "close", "visible", "strong"]
+    bands = zip([drawn.upper[1], *lines], [*lines, drawn.upper[0]], drawn.grades, strict=True)
+    assert all(under > y > over for under, over, (y, _) in bands)
     for bar in drawn.differences + drawn.lightnesses:
         assert drawn.upper[0] <= bar.top <= bar.middle <= bar.bottom <= drawn.lower[1]
     assert len(drawn.open_marks) == 1

@@ -51,10 +51,21 @@ def test_too_dark_is_named_first_even_where_it_is_the_smaller_difference() -> No
 def test_two_poor_photos_show_no_change_and_no_agreement() -> None:
     poor = reading(6, 0, -2, covariance=VAGUE), reading(4, 0, -1, covariance=VAGUE)
     assert not change(*poor).more_than_noise
-    assert "no more than noise" in change(*poor).words
+    found = change(*poor)
+    hidden = f"a change of up to {found.moved.high:.1f} (CIEDE2000) either way could hide in it."
+    assert found.words == f"Cannot be told from noise: {hidden}"
     assert is_settled(*poor, 30, 90).state == "cannot tell"
     same = poor[0], poor[0]
     assert is_settled(*same, 30, 90).state == "cannot tell"
+
+
+def test_a_change_within_the_noise_that_leans_is_given_its_direction_with_perhaps_and_never_without() -> None:
+    middling = np.diag([1.5, 1.5, 2.0])
+    found = change(reading(8, 0, -2, covariance=middling), reading(5, 0, -2, covariance=middling))
+    assert not found.more_than_noise
+    assert found.words.endswith("If it moved at all, then perhaps closer to the skin, perhaps darker against it.")
+    back = change(reading(5, 0, -2, covariance=middling), reading(8, 0, -2, covariance=middling))
+    assert back.words.endswith("then perhaps further from the skin, perhaps lighter against it.")
 
 
 def test_a_change_of_skin_and_scar_alike_is_no_change_of_the_scar() -> None:

@@ -29,8 +29,24 @@ def share_in_common(one: Drawn, other: Drawn) -> float:
 def test_a_tap_on_a_pale_dark_or_red_scar_gives_its_outline(step: tuple[float, float, float]) -> None:
     pieces = grow(scene(step), TAP)
     assert share_in_common(pieces, (scar_outline(1.0),)) > 0.92
-    assert len(pieces[0].outer) < 120
+    assert len(pieces[0].outer) < 40
     checked_piece(pieces[0].outer, pieces[0].holes, WIDTH, HEIGHT)
+
+
+def test_the_outline_of_an_oval_has_no_hooks_where_the_skin_is_blotchy() -> None:
+    edge = grow(scene((6, -2, -3), 1.2), TAP)[0].outer
+    sides = np.roll(edge, -1, axis=0) - edge
+    angle = np.arctan2(sides[:, 1], sides[:, 0])
+    turns = (np.diff(angle, append=angle[0]) + np.pi) % (2 * np.pi) - np.pi
+    assert np.abs(turns).max() < np.pi / 3
+    assert np.abs(turns).sum() < 1.5 * (2 * np.pi)
+
+
+def test_two_marks_side_by_side_are_not_tied_together_by_rounding() -> None:
+    photo = np.full((300, 400, 3), (196, 150, 128), np.uint8)
+    photo[60:240, 150:200] = (226, 192, 176)
+    photo[60:240, 206:256] = (226, 192, 176)
+    assert area_px2(grow(photo, (175.0, 150.0))[0]) == pytest.approx(180 * 50, rel=0.05)
 
 
 def test_the_outline_is_the_same_with_the_colours_of_a_calibration() -> None:

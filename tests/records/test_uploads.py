@@ -205,3 +205,23 @@ def test_a_yes_taken_back_while_a_photo_comes_in_stops_it(service: Service, crew
     assert "has not said yes" in answer.json()["error"]
     with service.database.read() as db:
         assert db.exec(select(Photo)).all() == []
+
+
+def test_of_a_sensitive_place_it_is_said_who_else_was_in_the_room(service: Service, crew: Crew, browse: Browse) -> None:
+    begun, browser, content = begin(service, crew, site="breast"), browse("tomas"), camera_photo(200)
+    at, photos = f"/zones/{begun.zone.id}", [("photos", ("a.jpg", content, "image/jpeg"))]
+    assert 'name="chaperone"' in browser.get(f"{at}/photos/new").text
+    asked = {"key": KEY, "size": len(content), **SAID, "chaperone": " "}
+    for answer in (browser.post(f"{at}/photos", data=SAID, files=photos), browser.post(f"{at}/uploads", data=asked)):
+        assert answer.status_code == 422
+        assert "Name who else is in the room" in answer.text
+    assert files(service) == 0
+
+    state = start(browser, begun.zone, content, chaperone="Ruth Adeyemi")
+    send(browser, state, content, [0])
+    done = browser.post(f"/uploads/{state['upload']}/done").json()["photo"]
+    other = browser.post(f"{at}/photos", data={**SAID, "chaperone": "nobody, as the client wished"}, files=photos)
+    for address, who in ((f"/photos/{done}", "Ruth Adeyemi"), (other.headers["location"], "nobody, as the client")):
+        page = browser.get(address).text
+        assert f"Who else was in the room: {who}" in page
+        assert "Settled, middle" in page
