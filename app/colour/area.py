@@ -201,18 +201,3 @@ def curvature_loss(across_mm: float, radius_mm: float = LIMB_RADIUS_MM) -> float
     """
     half = min(across_mm / 2 / radius_mm, 1.0)
     return float(np.arcsin(half) / half - 1) if half > 0 else 0.0
-
-
-def area_mm2(outlines: Drawn, chart_corners: FloatArray, pitch_mm: float) -> float:
-    """Area of a region in square mm, in the plane of the chart.
-
-    Takes: pieces or outlines (n, 2) px; chart_corners (4, 2) px; pitch_mm from one patch to the next.
-    Gives: square mm. Raises ValueError for a pitch outside 3 to 100 mm.
-    Source: plane projection from the chart's four corners.
-
-    >>> corners = np.array([[0, 0], [1675, 0], [1675, 1125], [0, 1125]], float)
-    >>> round(area_mm2((np.array([[0, 0], [275, 0], [275, 275], [0, 275]], float),), corners, 45.0))
-    2025
-    """
-    scale = _chart_scale(chart_corners, pitch_mm)
-    return area_together(tuple(tuple(scale.to_mm(ring) for ring in piece.rings) for piece in pieces_of(outlines)))

@@ -30,14 +30,12 @@ from app.colour.spaces import BoolArray, ByteArray, FloatArray
 # What stands in photos of charts is asked for here, wherever it is worked out.
 __all__ = [
     "CLIPPED_FROM", "PITCH_UNITS", "UNITS_HIGH", "UNITS_WIDE", "Chart", "ChartReference", "chart_at",
-    "chart_from_corners", "find_chart", "patch_centre_units", "photo_from_chart", "project", "reference",
+    "chart_from_corners", "find_chart", "patch_centre_units", "photo_from_chart", "project",
 ]  # fmt: skip
 
 DETECTION_SIDE_PX = 1600
 # A photo is called mirrored only when the patches fit clearly better that way: our choice.
 MIRRORED_BELOW = 0.8
-
-reference = shipped
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from app.colour.area import AreaEstimate, Scale, area, area_mm2, curvature_loss, scale_from_chart
+from app.colour.area import AreaEstimate, Scale, area, curvature_loss, scale_from_chart
 from app.colour.pieces import Drawn, Piece, Regions, area_px2, pieces_of
 from app.colour.polygons import crosses_itself, lies_in, outlines_cross
 from app.colour.spaces import BoolArray, FloatArray
@@ -25,7 +25,6 @@ __all__ = [
     "Regions",
     "Scale",
     "area",
-    "area_mm2",
     "area_px2",
     "bounding_box",
     "checked_outline",
@@ -36,10 +35,6 @@ __all__ = [
     "pieces_of",
     "scale_from_chart",
 ]
-
-# Distance from one patch to the next on the large 24-patch chart: from memory, unchecked. A studio can measure its
-# own chart with a ruler (left edge of the first patch to left edge of the sixth, divided by five) and give that.
-CHART_PITCH_MM = {"classic": 45.0}
 
 # Smaller than this an outline is a slip of the pen: our choice.
 SMALLEST_PX2 = 60.0

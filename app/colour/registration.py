@@ -31,7 +31,7 @@ from app.colour.photo_match import (
     is_sane,
     matched,
 )
-from app.colour.pieces import Drawn, Piece, Regions, pieces_of
+from app.colour.pieces import Drawn
 from app.colour.skin_detail import Detail, agreement, band, detail_of, inverse, left_over_px
 from app.colour.spaces import ByteArray, FloatArray
 
@@ -79,13 +79,6 @@ class Registration:
         if self.how == "none":
             raise ValueError(SIDE_BY_SIDE)
         return project(self.homography, points)
-
-    def carry_pieces(self, drawn: Drawn) -> Regions:
-        """A region of the first photo as it lies on the second, holes included. ValueError when not laid."""
-        return tuple(
-            Piece(self.carry(piece.outer), tuple(self.carry(hole) for hole in piece.holes))
-            for piece in pieces_of(drawn)
-        )
 
     def covers(self, points: FloatArray) -> bool:
         """Whether all points (n, 2) px of the first photo lie among the details it rests on, and not beyond them."""

@@ -162,7 +162,3 @@ def age(born_on: date, on: date) -> int:
     """Whole years lived on a day; below zero before birth."""
     years = on.year - born_on.year
     return years if on >= birthday(born_on, years) else years - 1
-
-
-def day_in_words(day: date) -> str:
-    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"

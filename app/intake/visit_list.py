@@ -77,4 +77,3 @@ _TODAY = (
 VISIT_SET = QuestionSet(
     VISIT_TOPICS, (*_SINCE, *_SCAR, *_TODAY), prefilled=("scar.site", "scar.side", "scar.words")
 )
-VISIT_VERSION = VISIT_SET.version

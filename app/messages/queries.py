@@ -16,12 +16,6 @@ def planned_for(db: Session, client_id: int) -> list[PlannedMessage]:
     return list(db.exec(wanted.order_by(col(PlannedMessage.due_at), col(PlannedMessage.id))).all())
 
 
-def sent_for(db: Session, client_id: int) -> list[PlannedMessage]:
-    """What was sent to a client, newest first."""
-    wanted = select(PlannedMessage).where(_of(db, client_id), PlannedMessage.state == "sent")
-    return list(db.exec(wanted.order_by(col(PlannedMessage.sent_at).desc(), col(PlannedMessage.id).desc())).all())
-
-
 def of_course(db: Session, course_key: str) -> list[PlannedMessage]:
     """Every message of one course, whatever became of it, in the order of its days."""
     wanted = select(PlannedMessage).where(PlannedMessage.course_key == course_key)

@@ -12,7 +12,7 @@ from app.outcomes.work_queries import (
     Clock,
     Worked,
     clocks_on,
-    interval_of,
+    difference_of,
     readings_on,
     sessions_words,
     verdicts_on,
@@ -95,8 +95,8 @@ class Judging:
     @property
     def change(self) -> scores.Change | None:
         """By how much the measured difference moved between the two photos."""
-        before = interval_of(self.before.reading if self.before else None)
-        after = interval_of(self.after.reading if self.after else None)
+        before = difference_of(self.before.reading if self.before else None)
+        after = difference_of(self.after.reading if self.after else None)
         return scores.change(before, after) if before and after else None
 
     @property

@@ -6,6 +6,7 @@ from datetime import date, timedelta
 
 from sqlmodel import Session, col, select
 
+from app.colour.difference import Estimate
 from app.healing.models import Course, CourseZone
 from app.outcomes import scores
 from app.outcomes.forms import ReviewFilter
@@ -16,8 +17,8 @@ from app.outcomes.work_queries import (
     Early,
     Worked,
     clocks_on,
+    difference_of,
     earliness,
-    interval_of,
     readings_on,
     sessions_words,
     standing_verdict,
@@ -141,11 +142,6 @@ def worked_zones(db: Session, who: Who) -> list[ZoneOnFile]:
     return [one for one in zones_on_file(db, who, db.exec(wanted).all()) if one.work]
 
 
-def settled_zones(db: Session, who: Who, on: date) -> list[SettledZone]:
-    """Zones whose colour may be judged by now."""
-    return list(review(db, who, ReviewFilter(), on).settled)
-
-
 def review(db: Session, who: Who, asked: ReviewFilter, on: date) -> Review:
     """All zones for the owner, an artist's own for an artist, narrowed by what was asked for."""
     names = studio.names(db)
@@ -181,7 +177,7 @@ def _share(verdicts: Sequence[Verdict]) -> scores.Proportion:
 
 def _settled(one: ZoneOnFile, names: dict[int, str], on: date) -> SettledZone:
     assert one.clock is not None
-    before, after = _intervals(one)
+    before, after = _differences(one)
     lines = tuple(VerdictLine(verdict, names.get(verdict.judged_by, "")) for verdict in one.verdicts)
     standing = next((line for line in lines if line.verdict is one.standing), None)
     return SettledZone(
@@ -192,8 +188,8 @@ def _settled(one: ZoneOnFile, names: dict[int, str], on: date) -> SettledZone:
         sessions_words(one.work),
         one.clock.worked_on,
         one.clock.judge_on,
-        before,
-        after,
+        (before.low, before.high) if before else None,
+        (after.low, after.high) if after else None,
         scores.change(before, after) if before and after else None,
         lines,
         standing,
@@ -201,17 +197,17 @@ def _settled(one: ZoneOnFile, names: dict[int, str], on: date) -> SettledZone:
     )
 
 
-def _intervals(one: ZoneOnFile) -> tuple[tuple[float, float] | None, tuple[float, float] | None]:
+def _differences(one: ZoneOnFile) -> tuple[Estimate | None, Estimate | None]:
     """The difference before any work and the newest one since it settled: what the verdict saw, if there is one."""
     measured = [row for row in one.readings if row.is_measured]
     if one.standing is not None and one.standing.after_reading_id is not None:
         by_id = {row.id: row for row in one.readings}
         saw = one.standing.before_reading_id, one.standing.after_reading_id
-        return interval_of(by_id.get(saw[0])), interval_of(by_id.get(saw[1]))
+        return difference_of(by_id.get(saw[0])), difference_of(by_id.get(saw[1]))
     first, settled_on = one.clocks[0].worked_on, one.clocks[-1].judge_on
     before = next((row for row in measured if row.taken_on <= first), None)
     after = next((row for row in reversed(measured) if row.taken_on >= settled_on), None)
-    return interval_of(before), interval_of(after)
+    return difference_of(before), difference_of(after)
 
 
 def _early(one: ZoneOnFile, names: dict[int, str]) -> list[EarlyReturn]:

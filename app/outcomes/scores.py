@@ -15,6 +15,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from app.colour.change import between
+from app.colour.difference import Estimate
+
 Verdict = Literal["poor", "fair", "good", "excellent"]
 Interval = tuple[float, float]
 
@@ -158,14 +161,16 @@ def _range_words(low: float, high: float) -> str:
     return f"{least} to {most}" if least > 0 else f"up to {most}"
 
 
-def change(before_interval: Interval, after_interval: Interval) -> Change:
-    """By how much a colour difference (ΔE00) fell or rose between two readings.
+def change(before: Estimate, after: Estimate) -> Change:
+    """By how much a colour difference (ΔE00) fell or rose between two readings, as the zone's own page reckons it.
 
-    The ends are the least and the most that the two intervals allow. From two 90 % intervals that covers at least
-    80 % whatever ties the errors together (Bonferroni), and at least 90 % when they are independent and normal.
+    Told apart when the 90 % interval of the change excludes 0; its ends add by their squares, since the errors of two
+    photos have nothing in common (`colour.change.between`).
     """
-    before, after = _checked(before_interval), _checked(after_interval)
-    low, high = before[0] - after[1], before[1] - after[0]
+    for one in (before, after):
+        _checked((one.low, one.high))
+    moved = between(before, after)
+    low, high = -moved.high, -moved.low
     if low > 0:
         return Change(low, high, "smaller", f"smaller by {_range_words(low, high)}")
     if high < 0:

@@ -9,6 +9,7 @@ from typing import Literal, TypeVar
 
 from sqlmodel import Session, col, select
 
+from app.colour.difference import Estimate
 from app.healing.models import Course, CourseZone
 from app.outcomes.models import Verdict
 from app.records.models import Photo, Reading
@@ -128,11 +129,13 @@ def verdicts_on(db: Session, zone_ids: Collection[int]) -> dict[int, list[Verdic
     return _grouped([(row.zone_id, row) for row in db.exec(wanted).all()])
 
 
-def interval_of(reading: Reading | None) -> tuple[float, float] | None:
-    """The colour difference of a reading, ΔE00, as its 90 % interval; None where it was not measured."""
-    if reading is None or reading.delta_e_00_low is None or reading.delta_e_00_high is None:
+def difference_of(reading: Reading | None) -> Estimate | None:
+    """The colour difference of a reading, ΔE00, with its 90 % interval; None where it was not measured."""
+    if reading is None or reading.delta_e_00 is None:
         return None
-    return reading.delta_e_00_low, reading.delta_e_00_high
+    if reading.delta_e_00_low is None or reading.delta_e_00_high is None:
+        return None
+    return Estimate(reading.delta_e_00, reading.delta_e_00_low, reading.delta_e_00_high)
 
 
 def standing_verdict(verdicts: Sequence[Verdict], clocks: Sequence[Clock]) -> Verdict | None:

@@ -43,11 +43,6 @@ class Easel:
     def is_calibrated(self) -> bool:
         return self.photo.calibration_state in CALIBRATED
 
-    @property
-    def first_by(self) -> str:
-        drawn_by = self.first.drawn_by if self.first else None
-        return self.names.get(drawn_by or 0, "the demo")
-
 
 def easel(service: Service, who: Who, photo_id: int) -> Easel:
     """A photo that can be outlined: looked at already, and of a zone."""

@@ -70,10 +70,6 @@ class StartCheck:
         return not self.missing
 
     @property
-    def is_floor(self) -> bool:
-        return any(item.code == "floor" for item in self.missing)
-
-    @property
     def refusals(self) -> tuple[Missing, ...]:
         """What nobody passes in the start form."""
         return tuple(item for item in self.missing if not item.is_wait)

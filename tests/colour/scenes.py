@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from app.colour.chart import UNITS_HIGH, UNITS_WIDE, patch_centre_units, photo_from_chart, reference
+from app.colour.chart import UNITS_HIGH, UNITS_WIDE, patch_centre_units, photo_from_chart
+from app.colour.chart_reference import shipped
 from app.colour.spaces import (
     ByteArray,
     FloatArray,
@@ -105,7 +106,7 @@ def _paint_chart(true_rgb: FloatArray, print_error: FloatArray) -> None:
     )
     _fill(true_rgb, homography, card, np.full(3, 0.03))
     square = np.array([[-1.25, -1.25], [1.25, -1.25], [1.25, 1.25], [-1.25, 1.25]])
-    for centre, colour, error in zip(patch_centre_units(), reference().linear_rgb, print_error, strict=True):
+    for centre, colour, error in zip(patch_centre_units(), shipped().linear_rgb, print_error, strict=True):
         _fill(true_rgb, homography, square + centre, np.maximum(colour * error, 0.004))
 
 

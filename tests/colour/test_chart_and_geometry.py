@@ -3,9 +3,18 @@ import numpy as np
 import pytest
 
 from app.colour.calibration import apply, calibrate
-from app.colour.chart import Chart, chart_from_corners, find_chart, reference
+from app.colour.chart import Chart, chart_from_corners, find_chart
+from app.colour.chart_reference import shipped
 from app.colour.difference import delta_e_00
-from app.colour.geometry import area_mm2, area_px2, bounding_box, checked_outline, crosses_itself, mask_within
+from app.colour.geometry import (
+    area,
+    area_px2,
+    bounding_box,
+    checked_outline,
+    crosses_itself,
+    mask_within,
+    scale_from_chart,
+)
 from app.colour.spaces import ByteArray, FloatArray
 from tests.colour.scenes import CHART_CORNERS, photo_of, plain_camera, random_camera
 
@@ -25,7 +34,7 @@ def test_a_chart_taken_by_a_perfect_camera_is_read_as_its_reference() -> None:
     # 0.6: eight bits in the dark patches, and one patch that no screen can show.
     assert calibration.loo_mean < 0.6
     seen = apply(calibration, calibration.chart.patch_srgb8 / 255)
-    assert np.median(delta_e_00(seen, reference().lab_d65)) < 0.3
+    assert np.median(delta_e_00(seen, shipped().lab_d65)) < 0.3
 
 
 @pytest.mark.parametrize("turns", [0, 1, 2, 3])
@@ -141,7 +150,9 @@ def test_an_area_in_millimetres_does_not_depend_on_the_tilt() -> None:
     seen = np.column_stack([outline, np.ones(4)]) @ turn.T
     moved = np.asarray(seen[:, :2] / seen[:, 2:], dtype=np.float64)
     # 55 px are one pitch here: the outline is one patch and its gap each way.
-    assert area_mm2((outline,), flat, 45.0) == pytest.approx(45.0**2, rel=1e-6)
-    assert area_mm2((moved,), tilted, 45.0) == pytest.approx(45.0**2, rel=1e-4)
+    charts = [chart_from_corners(np.full((300, 400, 3), 120, np.uint8), corners) for corners in (flat, tilted)]
+    straight, slanting = (scale_from_chart(chart, 45.0) for chart in charts)
+    assert area((outline,), straight).cm2 == pytest.approx(4.5**2, rel=1e-6)
+    assert area((moved,), slanting).cm2 == pytest.approx(4.5**2, rel=1e-4)
     with pytest.raises(ValueError, match="between 3 and 100 mm"):
-        area_mm2((outline,), flat, 0.0)
+        scale_from_chart(charts[0], 0.0)

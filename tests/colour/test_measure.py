@@ -174,7 +174,9 @@ def test_the_area_needs_a_scale() -> None:
     area = measure(photo, *OUTLINES, calibration, scale_from_chart(calibration.chart, 45.0)).area
     assert area is not None
     # One pitch is about 55 px here; the outline is an oval of 34 by 47 px half axes.
-    assert area.low < np.pi * 34 * 46.75 * (45 / 55) ** 2 / 100 < area.high
+    true_cm2 = np.pi * 34 * 46.75 * (45 / 55) ** 2 / 100
+    assert area.cm2 == pytest.approx(true_cm2, rel=0.1)
+    assert area.low < true_cm2 < area.high
 
 
 def test_more_scatter_makes_a_wider_interval() -> None:

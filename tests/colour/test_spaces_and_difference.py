@@ -70,7 +70,7 @@ def test_the_interval_of_a_difference_holds_the_difference_and_grows_with_the_no
 def test_two_colours_that_agree_are_still_known_only_to_within_the_noise() -> None:
     found = delta_e_estimate(SKIN, SKIN, np.eye(3))
     assert (found.value, found.low) == (0, 0)
-    assert 0.9 < found.high < 2.5
+    assert 0.9 < found.high < 2
 
 
 def test_an_interval_of_an_endless_uncertainty_is_refused() -> None:
@@ -78,7 +78,7 @@ def test_an_interval_of_an_endless_uncertainty_is_refused() -> None:
         delta_e_estimate(SKIN, SKIN, np.full((3, 3), np.nan))
 
 
-@settings(deadline=None, max_examples=15)
+@settings(deadline=None, max_examples=25)
 @given(st.floats(0, 12), st.floats(0.2, 2.0), st.integers(0, 1000))
 def test_an_interval_is_always_in_order(distance: float, noise: float, seed: int) -> None:
     found = delta_e_estimate(SKIN, SKIN + np.array([distance, 0, 0]), np.eye(3) * noise**2, seed)
@@ -94,8 +94,8 @@ def test_the_interval_holds_the_truth_nine_times_in_ten(distance: float) -> None
     scar = SKIN + np.array([0.6, -0.3, 0.74]) * distance
     true = float(delta_e_00(SKIN, scar))
     held = []
-    for number in range(150):
+    for number in range(300):
         found = delta_e_estimate(SKIN, random.multivariate_normal(scar, covariance), covariance, number)
         held.append(found.low <= true <= found.high)
     # Near 0 the upper end cannot fail, so there it may hold more often.
-    assert 0.85 <= np.mean(held) <= (1.0 if distance < 2 else 0.96)
+    assert 0.86 <= np.mean(held) <= (1.0 if distance < 2 else 0.95)

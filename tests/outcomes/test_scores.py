@@ -2,6 +2,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from app.colour.difference import Estimate
 from app.outcomes.scores import VERDICTS, Group, change, compare, is_success, median_iqr, proportion
 
 
@@ -59,19 +60,30 @@ def test_the_median_with_its_middle_half() -> None:
     assert median_iqr([]) is None
 
 
+def known(low: float, high: float) -> Estimate:
+    return Estimate((low + high) / 2, low, high)
+
+
 def test_a_change_is_named_only_when_told_apart() -> None:
-    assert change((6, 9), (3, 4)).words == "smaller by 2 to 6"
-    assert change((6, 9), (5, 5.6)).words == "smaller by up to 4"
-    assert change((3, 4), (6, 9)).words == "larger by 2 to 6"
-    assert change((3, 6), (5, 8)).words == "not told apart"
-    assert change((3, 6), (0, 3)).direction == "not told apart"
+    assert change(known(6, 9), known(3, 4)).words == "smaller by 2 to 6"
+    assert change(known(6, 9), known(4.7, 5.9)).words == "smaller by up to 4"
+    assert change(known(3, 4), known(6, 9)).words == "larger by 2 to 6"
+    assert change(known(3, 6), known(5, 8)).words == "not told apart"
+    assert change(known(3, 6), known(1, 4)).direction == "not told apart"
 
 
-interval = st.tuples(st.floats(0, 60), st.floats(0, 60)).map(lambda ends: (min(ends), max(ends)))
+def test_photos_whose_errors_have_nothing_in_common_are_told_apart_where_their_intervals_just_meet() -> None:
+    """The ends add by their squares: 1.5 and 1.5 make 2.1, not 3."""
+    found = change(known(3, 6), known(0, 3))
+    assert found.direction == "smaller"
+    assert (found.low, found.high) == pytest.approx((3 - 1.5 * 2**0.5, 3 + 1.5 * 2**0.5))
+
+
+interval = st.tuples(st.floats(0, 60), st.floats(0, 60)).map(lambda ends: known(min(ends), max(ends)))
 
 
 @given(interval, interval)
-def test_turning_the_order_round_turns_the_direction(before: tuple[float, float], after: tuple[float, float]) -> None:
+def test_turning_the_order_round_turns_the_direction(before: Estimate, after: Estimate) -> None:
     turned = {"smaller": "larger", "larger": "smaller", "not told apart": "not told apart"}
     assert change(after, before).direction == turned[change(before, after).direction]
 
@@ -79,4 +91,4 @@ def test_turning_the_order_round_turns_the_direction(before: tuple[float, float]
 @pytest.mark.parametrize("wrong", [(4.0, 3.0), (-1.0, 2.0), (0.0, float("nan")), (0.0, float("inf"))])
 def test_a_broken_interval_is_refused(wrong: tuple[float, float]) -> None:
     with pytest.raises(ValueError, match="interval"):
-        change(wrong, (0, 1))
+        change(known(*wrong), known(0, 1))

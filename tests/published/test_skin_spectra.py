@@ -6,7 +6,8 @@ from pathlib import Path
 import numpy as np
 
 from app.colour.calibration import apply, calibrate
-from app.colour.chart import Chart, reference
+from app.colour.chart import Chart
+from app.colour.chart_reference import shipped
 from app.colour.difference import delta_e_00
 from app.colour.spaces import WAVELENGTH_NM, FloatArray, ita_deg, lab_d65_from_reflectance, srgb_from_linear_rgb
 from app.colour.thresholds import looks_like_skin
@@ -46,7 +47,7 @@ def _through(random: np.random.Generator, light: FloatArray, patches: FloatArray
     filters = np.exp(-0.5 * ((WAVELENGTH_NM[:, None] - peak) / width) ** 2) * light[:, None]
     chart, skins = patches @ filters, SPECTRA @ filters
     white = chart[18] / 0.85
-    own = np.linalg.lstsq(chart / white, reference().linear_rgb, rcond=None)[0] * 0.7 + 0.3 * np.eye(3)
+    own = np.linalg.lstsq(chart / white, shipped().linear_rgb, rcond=None)[0] * 0.7 + 0.3 * np.eye(3)
     return np.clip(chart / white @ own, 1e-3, 1), np.clip(skins / white @ own, 1e-3, 1)
 
 
