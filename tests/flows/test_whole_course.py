@@ -103,6 +103,7 @@ def thirteen_weeks_later(walk: Walk, artist: Page, photo: Rendered) -> None:
     work_and_after.review(owner)
 
 
+@pytest.mark.long
 def test_a_client_is_walked_from_the_first_link_to_the_outcome(
     walk: Walk, photo_before: Rendered, photo_settled: Rendered
 ) -> None:
